@@ -1,0 +1,5 @@
+"""How values and sayings are shown to the person who reads."""
+
+from django import template
+
+register = template.Library()

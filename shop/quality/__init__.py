@@ -1,0 +1,1 @@
+"""Gauges and their calibrations, inspection plans, inspections, readings and verdicts."""

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class QualityConfig(AppConfig):
+    name = "shop.quality"
+    label = "quality"

@@ -1,0 +1,214 @@
+"""What was measured, with what, and what it means by the rule that held."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from shop.ledger.models import LedgerRow, SupersedingRow
+from shop.paper.models import StoredFile
+from shop.people.models import Plant
+from shop.quality.querysets import GaugeQuerySet, InspectionQuerySet, PlanQuerySet, ReadingQuerySet, VerdictQuerySet
+from shop.tooling.models import Concession, Face, FinishLife, Limit, Parameter, Plaque, Resin, Spec, Spot, Tool, WhereMeasured
+
+
+class Gauge(models.Model):
+    """A measuring instrument. Its state and uncertainty are those of its latest calibration."""
+
+    class Kind(models.TextChoices):
+        STYLUS = "stylus", _("stylus")
+        OPTICAL = "optical", _("optical roughness")
+        GLOSS = "glossmeter", _("glossmeter")
+
+    plant = models.ForeignKey(Plant, on_delete=models.PROTECT, related_name="gauges")
+    number = models.CharField(max_length=40)
+    kind = models.CharField(max_length=12, choices=Kind.choices)
+    serial = models.CharField(max_length=60, blank=True)
+    resolution = models.DecimalField(max_digits=8, decimal_places=4)
+    place = models.CharField(max_length=80, blank=True)
+    retired_at = models.DateTimeField(null=True, blank=True)
+
+    objects = GaugeQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(name="gauge_number_once", fields=["plant", "number"]),
+            models.CheckConstraint(name="gauge_resolution_positive", condition=Q(resolution__gt=0)),
+        ]
+        ordering = ["number"]
+
+    def __str__(self) -> str:
+        return self.number
+
+
+class Calibration(LedgerRow):
+    """A calibration: passed or not, valid until, expanded uncertainty U = a + b x value at coverage k."""
+
+    gauge = models.ForeignKey(Gauge, on_delete=models.PROTECT, related_name="calibrations")
+    passed = models.BooleanField(default=True)
+    due_on = models.DateField()
+    certificate = models.CharField(max_length=80, blank=True)
+    file = models.ForeignKey(StoredFile, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    expanded_a = models.DecimalField(max_digits=8, decimal_places=4)
+    expanded_b = models.DecimalField(max_digits=6, decimal_places=4, default=0)
+    coverage_k = models.DecimalField(max_digits=3, decimal_places=2, default="2.00")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                name="calibration_uncertainty_sane",
+                condition=Q(expanded_a__gte=0, expanded_b__gte=0, coverage_k__gt=0),
+            ),
+        ]
+        indexes = [models.Index(fields=["gauge", "at"])]
+
+
+class PlanItem(models.Model):
+    """What must be measured on a face, and how often: by shots, by days, or both, whichever comes first."""
+
+    face = models.ForeignKey(Face, on_delete=models.PROTECT, related_name="plan_items")
+    parameter = models.CharField(max_length=16, choices=Parameter.choices)
+    spot = models.ForeignKey(Spot, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    where = models.CharField(max_length=8, choices=WhereMeasured.choices)
+    every_shots = models.PositiveIntegerField(null=True, blank=True)
+    every_days = models.PositiveSmallIntegerField(null=True, blank=True)
+    values_wanted = models.PositiveSmallIntegerField(default=1)
+    direction = models.CharField(max_length=40, blank=True, help_text=_("Across the lay, along it, along the flow."))
+    condition = models.CharField(max_length=120, blank=True, help_text=_("How the part is conditioned before."))
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    objects = PlanQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                name="plan_says_how_often", condition=Q(every_shots__gt=0) | Q(every_days__gt=0)
+            ),
+            models.UniqueConstraint(
+                name="plan_item_once",
+                fields=["face", "parameter", "spot", "where"],
+                condition=Q(ended_at__isnull=True),
+                nulls_distinct=False,
+            ),
+        ]
+
+
+class Inspection(LedgerRow):
+    """One going-over of a tool's faces: several faces and spots at once, under one set of conditions."""
+
+    class Kind(models.TextChoices):
+        FIRST_OFF = "first-off", _("first-off")
+        ROUTINE = "routine", _("routine")
+        LAST_OFF = "last-off", _("last-off")
+        STEEL_CHECK = "steel check", _("steel check")
+        PARTS_CHECK = "parts check", _("parts check")
+
+        @property
+        def releases(self) -> bool:
+            """Return whether a release rests on it, so that only a gauge in date will do."""
+            return self in (Inspection.Kind.STEEL_CHECK, Inspection.Kind.PARTS_CHECK)
+
+    tool = models.ForeignKey(Tool, on_delete=models.PROTECT, related_name="inspections")
+    kind = models.CharField(max_length=12, choices=Kind.choices)
+    resin = models.ForeignKey(Resin, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    colour = models.CharField(max_length=40, blank=True)
+    lot = models.CharField(max_length=40, blank=True)
+    mould_temperature_c = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)
+    hours_since_moulding = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)
+    cleaned = models.BooleanField(null=True, blank=True)
+    note = models.TextField(blank=True)
+    photo = models.ForeignKey(StoredFile, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+
+    objects = InspectionQuerySet.as_manager()
+
+
+class Reading(SupersedingRow):
+    """One value on one face at one spot. Life and spec revision are those that held at `at`.
+
+    `conditions_agree` is false where the cut-off or the angle is not the spec's: kept, but not judged.
+    """
+
+    inspection = models.ForeignKey(Inspection, on_delete=models.PROTECT, related_name="readings")
+    face = models.ForeignKey(Face, on_delete=models.PROTECT, related_name="readings")
+    spot = models.ForeignKey(Spot, null=True, blank=True, on_delete=models.PROTECT, related_name="readings")
+    life = models.ForeignKey(FinishLife, on_delete=models.PROTECT, related_name="readings")
+    spec = models.ForeignKey(Spec, on_delete=models.PROTECT, related_name="readings")
+    parameter = models.CharField(max_length=16, choices=Parameter.choices)
+    where = models.CharField(max_length=8, choices=WhereMeasured.choices)
+    value = models.DecimalField(max_digits=10, decimal_places=4)
+    unit = models.CharField(max_length=8)
+    gauge = models.ForeignKey(Gauge, null=True, blank=True, on_delete=models.PROTECT, related_name="readings")
+    plaque = models.ForeignKey(Plaque, null=True, blank=True, on_delete=models.PROTECT, related_name="readings")
+    gauge_overdue = models.BooleanField(default=False)
+    geometry_deg = models.PositiveSmallIntegerField(null=True, blank=True)
+    cutoff_mm = models.DecimalField(max_digits=5, decimal_places=3, null=True, blank=True)
+    conditions_agree = models.BooleanField(default=True)
+
+    objects = ReadingQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            SupersedingRow.says_why("reading_says_why"),
+            models.CheckConstraint(
+                name="reading_by_gauge_or_plaque",
+                condition=Q(parameter__in=["look gloss", "look roughness"], gauge__isnull=True, plaque__isnull=False)
+                | (~Q(parameter__in=["look gloss", "look roughness"]) & Q(gauge__isnull=False)),
+            ),
+            models.CheckConstraint(
+                name="reading_value_possible",
+                condition=Q(parameter__in=["look gloss", "look roughness"], value__gte=-2, value__lte=2)
+                | (~Q(parameter__in=["look gloss", "look roughness"]) & Q(value__gte=0)),
+            ),
+        ]
+        indexes = [models.Index(fields=["face", "parameter", "at"])]
+
+
+class Verdict(SupersedingRow):
+    """What the readings of one parameter at one spot in one inspection mean. It never changes.
+
+    Where a reading was put right, a new verdict supersedes this one, and both stay.
+    """
+
+    class Outcome(models.TextChoices):
+        YES = "yes", _("conforms")
+        NO = "no", _("off spec")
+        NOT_PROVEN = "not proven", _("not proven")
+
+    inspection = models.ForeignKey(Inspection, on_delete=models.PROTECT, related_name="verdicts")
+    face = models.ForeignKey(Face, on_delete=models.PROTECT, related_name="verdicts")
+    spot = models.ForeignKey(Spot, null=True, blank=True, on_delete=models.PROTECT, related_name="verdicts")
+    life = models.ForeignKey(FinishLife, on_delete=models.PROTECT, related_name="verdicts")
+    spec = models.ForeignKey(Spec, on_delete=models.PROTECT, related_name="verdicts")
+    limit = models.ForeignKey(Limit, on_delete=models.PROTECT, related_name="verdicts")
+    concession = models.ForeignKey(Concession, null=True, blank=True, on_delete=models.PROTECT, related_name="verdicts")
+    parameter = models.CharField(max_length=16, choices=Parameter.choices)
+    where = models.CharField(max_length=8, choices=WhereMeasured.choices)
+    outcome = models.CharField(max_length=12, choices=Outcome.choices)
+    acceptance = models.CharField(max_length=8)
+    rule = models.CharField(max_length=8, help_text="The acceptance rule as applied, never 'default'.")
+    statistic = models.DecimalField(max_digits=12, decimal_places=5, help_text="What was held against the limits.")
+    count = models.PositiveSmallIntegerField()
+    standard_uncertainty = models.DecimalField(max_digits=12, decimal_places=6)
+    conformance = models.DecimalField(max_digits=7, decimal_places=6, null=True, blank=True)
+    required = models.DecimalField(max_digits=4, decimal_places=3)
+    lower = models.DecimalField(max_digits=10, decimal_places=4, null=True, blank=True)
+    upper = models.DecimalField(max_digits=10, decimal_places=4, null=True, blank=True)
+    for_release = models.BooleanField(default=False)
+    informative = models.BooleanField(
+        default=False, help_text="Shown, not decided on: Ra where a plaque governs, or a gauge out of date."
+    )
+
+    objects = VerdictQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            SupersedingRow.says_why("verdict_says_why"),
+            models.UniqueConstraint(
+                name="verdict_once",
+                fields=["inspection", "limit", "spot"],
+                condition=Q(supersedes__isnull=True),
+                nulls_distinct=False,
+            ),
+        ]
+        indexes = [models.Index(fields=["face", "at"])]

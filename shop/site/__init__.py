@@ -1,0 +1,1 @@
+"""The building itself: settings, addresses, background tasks, commands."""

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class ToolingConfig(AppConfig):
+    name = "shop.tooling"
+    label = "tooling"

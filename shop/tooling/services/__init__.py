@@ -1,0 +1,1 @@
+"""The writers of the tooling room, one module a subject."""

@@ -119,6 +119,7 @@ class Inspection(LedgerRow):
     cleaned = models.BooleanField(null=True, blank=True)
     note = models.TextField(blank=True)
     photo = models.ForeignKey(StoredFile, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    answers = models.JSONField(default=dict, help_text="Questions that were put, and what was answered.")
 
     objects = InspectionQuerySet.as_manager()
 
@@ -126,13 +127,16 @@ class Inspection(LedgerRow):
 class Reading(SupersedingRow):
     """One value on one face at one spot. Life and spec revision are those that held at `at`.
 
+    A steel check comes between two lives, when the old finish is gone and the next has made no shot: `life` is empty.
     `conditions_agree` is false where the cut-off or the angle is not the spec's: kept, but not judged.
     """
 
     inspection = models.ForeignKey(Inspection, on_delete=models.PROTECT, related_name="readings")
     face = models.ForeignKey(Face, on_delete=models.PROTECT, related_name="readings")
     spot = models.ForeignKey(Spot, null=True, blank=True, on_delete=models.PROTECT, related_name="readings")
-    life = models.ForeignKey(FinishLife, on_delete=models.PROTECT, related_name="readings")
+    life = models.ForeignKey(
+        FinishLife, null=True, blank=True, on_delete=models.PROTECT, related_name="readings"
+    )
     spec = models.ForeignKey(Spec, on_delete=models.PROTECT, related_name="readings")
     parameter = models.CharField(max_length=16, choices=Parameter.choices)
     where = models.CharField(max_length=8, choices=WhereMeasured.choices)
@@ -178,7 +182,9 @@ class Verdict(SupersedingRow):
     inspection = models.ForeignKey(Inspection, on_delete=models.PROTECT, related_name="verdicts")
     face = models.ForeignKey(Face, on_delete=models.PROTECT, related_name="verdicts")
     spot = models.ForeignKey(Spot, null=True, blank=True, on_delete=models.PROTECT, related_name="verdicts")
-    life = models.ForeignKey(FinishLife, on_delete=models.PROTECT, related_name="verdicts")
+    life = models.ForeignKey(
+        FinishLife, null=True, blank=True, on_delete=models.PROTECT, related_name="verdicts"
+    )
     spec = models.ForeignKey(Spec, on_delete=models.PROTECT, related_name="verdicts")
     limit = models.ForeignKey(Limit, on_delete=models.PROTECT, related_name="verdicts")
     concession = models.ForeignKey(Concession, null=True, blank=True, on_delete=models.PROTECT, related_name="verdicts")
@@ -204,6 +210,11 @@ class Verdict(SupersedingRow):
     class Meta:
         constraints = [
             SupersedingRow.says_why("verdict_says_why"),
+            models.CheckConstraint(name="verdict_outcome_known", condition=Q(outcome__in=["yes", "no", "not proven"])),
+            models.CheckConstraint(
+                name="verdict_conformance_is_a_chance",
+                condition=Q(conformance__isnull=True) | Q(conformance__gte=0, conformance__lte=1),
+            ),
             models.UniqueConstraint(
                 name="verdict_once",
                 fields=["inspection", "limit", "spot"],

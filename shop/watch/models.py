@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from shop.ledger.models import LedgerRow
@@ -113,6 +113,12 @@ class Call(models.Model):
                 fields=["tool", "face", "cause"],
                 condition=Q(closed_at__isnull=True),
                 nulls_distinct=False,
+            ),
+            models.CheckConstraint(
+                name="only_damage_is_called_without_a_face", condition=Q(face__isnull=False) | Q(cause="damage")
+            ),
+            models.CheckConstraint(
+                name="call_closes_after_it_opened", condition=Q(closed_at__isnull=True) | Q(closed_at__gte=F("opened_at"))
             ),
         ]
         indexes = [models.Index(fields=["closed_at", "opened_at"])]

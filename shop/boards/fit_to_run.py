@@ -1,0 +1,363 @@
+"""Fit to run: may this tool run, and will each face last the order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from decimal import Decimal
+from enum import StrEnum
+from typing import Any
+
+from django.db.models import Prefetch
+
+from shop.bench.models import Line, WorkOrder
+from shop.bench.states import State
+from shop.boards.bars import bar_of
+from shop.press.models import InsertShots, Run
+from shop.quality import due
+from shop.refusal import Saying, gettext_noop
+from shop.tooling.models import Concession, Face, Fitting, Position, Tool
+from shop.units import Quantity
+from shop.watch import forecast, reasons
+from shop.watch.models import Call, Evidence, Standing, Trend
+
+
+class Answer(StrEnum):
+    """The three answers; the weight of a reason is one of the last two or a note."""
+
+    YES = "yes"
+    CONDITIONS = "with conditions"
+    NO = "no"
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why the answer is what it is, and what to do about it."""
+
+    weight: Answer
+    saying: Saying
+    step: Saying | None = None
+    order: WorkOrder | None = None
+    face: Face | None = None
+
+
+@dataclass(frozen=True)
+class FaceLasts:
+    """One face that would run: how it stands and the chance that it lasts the order; None is not known."""
+
+    face: Face
+    position: int
+    standing: Standing | None
+    worst: Trend | None
+    lasts: float | None
+    left_10: int | None
+    bar: str
+
+
+@dataclass(frozen=True)
+class Fitness:
+    """The answer for one tool and one order."""
+
+    tool: Tool
+    at: datetime
+    order_shots: int | None
+    answer: Answer
+    reasons: tuple[Reason, ...]
+    faces: tuple[FaceLasts, ...]
+    lasts: float | None
+    unknown: int = 0
+
+
+@dataclass
+class _Seen:
+    """All that the rules look at, fetched once."""
+
+    tool: Tool
+    at: datetime
+    order_shots: int | None
+    call_chance: float
+    positions: list[Position] = field(default_factory=list)
+    fittings: list[Fitting] = field(default_factory=list)
+    faces: list[FaceLasts] = field(default_factory=list)
+    calls: list[Call] = field(default_factory=list)
+    orders: list[WorkOrder] = field(default_factory=list)
+    concessions: list[Concession] = field(default_factory=list)
+    totals: dict[int, int] = field(default_factory=dict)
+    due_items: list[Any] = field(default_factory=list)
+
+
+def fit_to_run(tool: Tool, order_shots: int | None, at: datetime, *, sets: Sequence[str] | None = None) -> Fitness:
+    """Return whether the tool may run an order of so many shots, the reasons, and the chance that each face lasts.
+
+    `sets` names the sets of a family tool that will run; None takes those of the running run, empty is all.
+    """
+    seen = _look(tool, order_shots, at, sets)
+    found = tuple(sorted(_reasons(seen), key=lambda reason: reason.weight != Answer.NO))
+    known = [row.lasts for row in seen.faces if row.lasts is not None]
+    return Fitness(
+        tool=tool,
+        at=at,
+        order_shots=order_shots,
+        answer=_answer(found),
+        reasons=found,
+        faces=tuple(sorted(seen.faces, key=lambda row: (row.lasts is None, row.lasts or 0.0))),
+        lasts=min(known, default=None),
+        unknown=len(seen.faces) - len(known),
+    )
+
+
+def _answer(found: Iterable[Reason]) -> Answer:
+    weights = {reason.weight for reason in found}
+    if Answer.NO in weights:
+        return Answer.NO
+    return Answer.CONDITIONS if Answer.CONDITIONS in weights else Answer.YES
+
+
+def _look(tool: Tool, order_shots: int | None, at: datetime, sets: Sequence[str] | None) -> _Seen:
+    seen = _Seen(tool, at, order_shots, float(tool.plant.call_chance))
+    if sets is None:
+        run = Run.objects.running().filter(tool=tool).first()
+        sets = run.sets if run else ()
+    seen.positions = [one for one in tool.positions.all() if not sets or one.in_set in sets]
+    in_use = {one.pk for one in seen.positions}
+    fittings = Fitting.objects.at_time(at).filter(position__tool=tool).select_related("insert", "position")
+    seen.fittings = [one for one in fittings if one.position_id in in_use]
+    seen.faces = _faces(seen)
+    ids = [row.face.pk for row in seen.faces]
+    evidence = Prefetch("evidence", Evidence.objects.select_related("damage", "verdict").order_by("at", "id"))
+    calls = Call.objects.open().filter(tool=tool).select_related("face__insert", "line_call__line")
+    seen.calls = [one for one in calls.prefetch_related(evidence) if one.face_id is None or one.face_id in ids]
+    lines = Prefetch("lines", Line.objects.open())
+    seen.orders = list(WorkOrder.objects.open().filter(tool=tool).prefetch_related(lines).order_by("raised_at"))
+    # A concession holds from its own day: one that was granted later says nothing about this moment.
+    granted = Concession.objects.running_on(at.date()).filter(face__in=ids, at__lte=at)
+    seen.concessions = list(granted.select_related("face__insert"))
+    seen.totals = InsertShots.objects.totals({one.insert_id for one in seen.fittings})
+    seen.due_items = [item for item in due.today(tool.plant, at) if item.face.pk in ids]
+    return seen
+
+
+def _faces(seen: _Seen) -> list[FaceLasts]:
+    position_of = {one.insert_id: one.position.number for one in seen.fittings}
+    faces = Face.objects.filter(insert__in=position_of).select_related("insert", "standing")
+    trends = Trend.objects.of_running_lives().select_related("spot")
+    rows = [
+        _face_lasts(face, position_of[face.insert_id], seen)
+        for face in faces.prefetch_related(Prefetch("trends", trends, to_attr="running_trends"))
+    ]
+    return sorted(rows, key=lambda row: (row.position, row.face.insert.number, row.face.name))
+
+
+def _face_lasts(face: Face, position: int, seen: _Seen) -> FaceLasts:
+    standing: Standing | None = getattr(face, "standing", None)
+    trends: list[Trend] = face.running_trends  # type: ignore[attr-defined]  # set by the prefetch
+    chances = [(forecast.chance_of_reaching(trend, seen.order_shots or 0), trend) for trend in trends]
+    known = [(chance, trend) for chance, trend in chances if chance is not None]
+    worst = max(known, key=lambda pair: pair[0])[1] if known else (trends[0] if trends else None)
+    lasts = 1.0 - max(chance for chance, _ in known) if known else None
+    if standing is not None and standing.state == Standing.State.OFF_SPEC:
+        lasts = 0.0
+    left = [trend.left_10 for trend in trends if trend.left_10 is not None]
+    bar = bar_of(worst, seen.order_shots or 0, float(seen.tool.plant.conformance_required)) if worst else ""
+    return FaceLasts(face, position, standing, worst, lasts, min(left, default=None), bar)
+
+
+def _reasons(seen: _Seen) -> Iterator[Reason]:
+    yield from _of_status(seen)
+    yield from _of_work(seen)
+    yield from _of_positions(seen)
+    yield from _of_calls(seen)
+    yield from _of_states(seen)
+    yield from _of_forecast(seen)
+    yield from _of_concessions(seen)
+    yield from _of_due(seen)
+
+
+def _said(code: str, template: str, **values: Any) -> Saying:
+    return Saying(code, template, values)
+
+
+def _shots(count: int) -> Quantity:
+    return Quantity(Decimal(max(count, 0)), "shots")
+
+
+def _of_status(seen: _Seen) -> Iterator[Reason]:
+    tool = seen.tool
+    if tool.status != Tool.Status.PRODUCTION:
+        yield Reason(
+            Answer.NO,
+            _said("fit.status", gettext_noop("The tool's status is {status}."), status=Tool.Status(tool.status)),
+            _said("fit.status.step", gettext_noop("Ask the toolroom lead to set it to production first.")),
+        )
+    # A tool on the bench or sent out is explained by its order; the rest of the places have none.
+    covered = any(order.state in (State.ON_THE_BENCH, State.SENT_OUT) for order in seen.orders)
+    if tool.place not in (Tool.Place.IN_PRESS, Tool.Place.RACK) and not covered and not _first_offs(seen):
+        yield Reason(
+            Answer.NO,
+            _said("fit.place", gettext_noop("The tool is not here: {place}."), place=Tool.Place(tool.place)),
+            _said("fit.place.step", gettext_noop("Move it to the rack or into a press on the tool's page.")),
+        )
+
+
+_AT_WORK = {
+    State.ON_THE_BENCH: gettext_noop("It is on the bench: {order}, {lines} lines."),
+    State.SENT_OUT: gettext_noop("It is sent out: {order}, {lines} lines."),
+    State.STOPPED: gettext_noop("Work on it was stopped: {order}, {lines} lines."),
+    State.STEEL_CHECK: gettext_noop("The steel has not passed yet: {order}, {lines} lines."),
+}
+
+
+def _of_work(seen: _Seen) -> Iterator[Reason]:
+    for order in seen.orders:
+        state = State(order.state)
+        values = {"order": order.number, "lines": len(order.lines.all())}
+        if state in _AT_WORK:
+            step = _said("fit.work.step", gettext_noop("Ask the toolroom lead when {order} will be released."), **values)
+            yield Reason(Answer.NO, _said("fit.at_work", _AT_WORK[state], **values), step, order)
+        elif state == State.PARTS_CHECK:
+            yield Reason(
+                Answer.CONDITIONS,
+                _said("fit.first_offs", gettext_noop("First-offs only: the steel of {order} passed, its parts have not."), **values),
+                _said("fit.first_offs.step", gettext_noop("Warm up, mould first-offs and give them to quality.")),
+                order,
+            )
+
+
+def _first_offs(seen: _Seen) -> set[int]:
+    return {order.pk for order in seen.orders if order.state == State.PARTS_CHECK}
+
+
+def _of_positions(seen: _Seen) -> Iterator[Reason]:
+    filled = {one.position_id for one in seen.fittings}
+    empty = [one.number for one in seen.positions if one.pk not in filled]
+    if empty:
+        yield Reason(
+            Answer.CONDITIONS,
+            _said("fit.empty", gettext_noop("No insert is fitted in position {positions}."), positions=_listed(empty)),
+            _said("fit.empty.step", gettext_noop("Fit a spare, or tick the cavity as blocked when you log shots.")),
+        )
+
+
+def _listed(numbers: Iterable[int]) -> str:
+    return ", ".join(str(number) for number in sorted(numbers))
+
+
+_CALL_STEPS = {
+    Call.Cause.OFF_SPEC: gettext_noop("Pull the tool, or ask for a concession; hold the parts made since the last good reading."),
+    Call.Cause.NOT_PROVEN: gettext_noop("Give quality a second part to measure."),
+    Call.Cause.INTERVAL: gettext_noop("Plan the work with the toolroom before the next order."),
+    Call.Cause.DAMAGE: gettext_noop("Look at the first parts with quality before you go on."),
+}
+
+
+def _of_calls(seen: _Seen) -> Iterator[Reason]:
+    first_offs = _first_offs(seen)
+    for call in seen.calls:
+        if call.cause not in _CALL_STEPS or _answered_by(call, first_offs):
+            continue
+        evidence = list(call.evidence.all())
+        if not evidence:
+            continue
+        stops = any(one.damage is not None and one.damage.stops_run for one in evidence)
+        weight = Answer.NO if stops or call.cause == Call.Cause.OFF_SPEC else Answer.CONDITIONS
+        step = _said(f"fit.call.{call.cause}", _CALL_STEPS[Call.Cause(call.cause)])
+        if stops:
+            step = _said("fit.call.stops", gettext_noop("Do not run it: parts are bad now. Take it to the toolroom."))
+        yield Reason(weight, reasons.saying(evidence[-1]), step, face=call.face)
+
+
+def _answered_by(call: Call, orders: set[int]) -> bool:
+    joined = getattr(call, "line_call", None)
+    return joined is not None and joined.line.order_id in orders
+
+
+def _of_states(seen: _Seen) -> Iterator[Reason]:
+    called = {call.face_id for call in seen.calls if call.cause == Call.Cause.OFF_SPEC}
+    first_offs = _first_offs(seen)
+    for row in seen.faces:
+        state = row.standing.state if row.standing else ""
+        if state == Standing.State.OFF_SPEC and row.face.pk not in called:
+            yield Reason(
+                Answer.NO,
+                _said("fit.off_spec", gettext_noop("{face} is off spec."), face=str(row.face)),
+                _said("fit.off_spec.step", _CALL_STEPS[Call.Cause.OFF_SPEC]),
+            )
+        elif state == Standing.State.AWAITING_PARTS and not first_offs:
+            yield Reason(
+                Answer.CONDITIONS,
+                _said("fit.awaiting", gettext_noop("{face} awaits its parts check."), face=str(row.face)),
+                _said("fit.awaiting.step", gettext_noop("Mould first-offs and give them to quality.")),
+            )
+
+
+def _of_forecast(seen: _Seen) -> Iterator[Reason]:
+    for row in seen.faces:
+        if row.lasts is None or row.worst is None or (row.standing and row.standing.state == Standing.State.OFF_SPEC):
+            continue
+        reaching = 1.0 - row.lasts
+        if reaching <= seen.call_chance:
+            continue
+        step = _said("fit.forecast.measure", gettext_noop("Measure {face} before you start."), face=str(row.face))
+        if row.left_10 is not None and row.left_10 > 0:
+            step = _said(
+                "fit.forecast.step",
+                gettext_noop("Run at most {left} before it is measured again, or have it worked on first."),
+                left=_shots(row.left_10),
+            )
+        yield Reason(Answer.CONDITIONS, _of_chance(row, reaching, seen.order_shots), step)
+
+
+def _of_chance(row: FaceLasts, reaching: float, order_shots: int | None) -> Saying:
+    values = {"face": str(row.face), "chance": Quantity(Decimal(str(round(100 * reaching, 1))), "percent"), **_limit(row.worst)}
+    if order_shots:
+        template = gettext_noop("{face}: the chance of reaching its limit of {limit} within {shots} is {chance}.")
+        return Saying("fit.forecast", template, {**values, "shots": _shots(order_shots)})
+    template = gettext_noop("{face}: the chance that its limit of {limit} is already reached is {chance}.")
+    return Saying("fit.forecast.now", template, values)
+
+
+def _limit(trend: Trend | None) -> dict[str, Quantity]:
+    if trend is None:
+        return {}
+    side = trend.lower if trend.towards == "lower" and trend.lower is not None else trend.upper
+    side = trend.lower if side is None else side
+    return {"limit": Quantity(Decimal(str(side or 0)), trend.unit)}
+
+
+def _of_concessions(seen: _Seen) -> Iterator[Reason]:
+    for one in seen.concessions:
+        total = seen.totals.get(one.face.insert_id, 0)
+        left = None if one.until_insert_shots is None else one.until_insert_shots - total
+        if left is not None and left <= 0:
+            continue  # it has run out, so it neither helps nor binds
+        yield Reason(Answer.CONDITIONS, _of_concession(one, left), _concession_step(one, left, seen.order_shots))
+
+
+def _of_concession(one: Concession, left: int | None) -> Saying:
+    values = {"face": str(one.face), "number": one.number, "day": one.until_on}
+    if left is not None:
+        template = gettext_noop("{face} runs on concession {number}: {left} are left of it.")
+        return Saying("fit.concession.shots", template, {**values, "left": _shots(left)})
+    if one.until_on is not None:
+        return Saying("fit.concession.day", gettext_noop("{face} runs on concession {number} until {day}."), values)
+    template = gettext_noop("{face} runs on concession {number} for {quantity} parts.")
+    return Saying("fit.concession.quantity", template, {**values, "quantity": one.until_quantity})
+
+
+def _concession_step(one: Concession, left: int | None, order_shots: int | None) -> Saying:
+    if left is not None and order_shots and order_shots > left:
+        template = gettext_noop("The order of {shots} is more than is left: run {left}, or ask for a longer concession.")
+        return Saying("fit.concession.short", template, {"shots": _shots(order_shots), "left": _shots(left)})
+    template = gettext_noop("Mark the parts with concession {number}.")
+    return Saying("fit.concession.step", template, {"number": one.number})
+
+
+def _of_due(seen: _Seen) -> Iterator[Reason]:
+    late = [item for item in seen.due_items if item.overdue]
+    for item in late[:3]:
+        step = _said("fit.due.step", gettext_noop("Give quality a part of {face} at the start of the run."), face=str(item.face))
+        yield Reason(Answer.CONDITIONS, item.reason, step)
+    if len(late) > 3:
+        more = gettext_noop("{count} more measurements are overdue on this tool.")
+        yield Reason(Answer.CONDITIONS, _said("fit.due.more", more, count=len(late) - 3))

@@ -1,0 +1,190 @@
+"""Pull list: faces in order of the shots left before their limit, why, and what is already booked."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.db.models import (
+    BigIntegerField,
+    Case,
+    Exists,
+    F,
+    Min,
+    OuterRef,
+    Prefetch,
+    Q,
+    QuerySet,
+    Subquery,
+    Value,
+    When,
+    Window,
+)
+
+from shop.bench.models import Line, Work, WorkOrder
+from shop.boards.bars import bar_of
+from shop.craft import lightest
+from shop.people.models import Plant
+from shop.refusal import Saying, gettext_noop
+from shop.tooling.models import Face, Fitting, Insert, Spec
+from shop.watch import reasons
+from shop.watch.models import Call, Evidence, Standing, Trend
+
+# Faces below this many shots come first whatever their trend says: they are over, or somebody called them.
+OFF_SPEC_RANK, CALLED_RANK = -2, -1
+
+
+@dataclass(frozen=True)
+class PullRow:
+    """One face on the list."""
+
+    face: Face
+    position: int
+    standing: Standing
+    worst: Trend | None
+    bar: str
+    why: tuple[Saying, ...]
+    left_10: int | None
+    left_50: int | None
+    left_90: int | None
+    due_on: date | None
+    work: str
+    booked: WorkOrder | None
+    visit: WorkOrder | None
+    same_tool: int
+
+
+def pull_list(standings: QuerySet[Standing], plant: Plant) -> list[PullRow]:
+    """Return the rows of a page of `in_order`: three queries, whatever the size of the plant."""
+    page = list(_with_names(standings))
+    tools = Counter(standing.face.insert.tool_id for standing in page)
+    called = _called(page)
+    visits = _visits(list(tools))
+    return [_row(standing, plant, called.get(standing.face_id, []), visits, tools) for standing in page]
+
+
+def in_order(plant: Plant, *, by_tool: bool = False) -> QuerySet[Standing]:
+    """Return the fitted faces of the plant, soonest first; `by_tool` keeps those of one tool together."""
+    called = Call.objects.open().wanting_bench_work().filter(face=OuterRef("face"))
+    fitted = Fitting.objects.now().filter(insert=OuterRef("face__insert"))
+    of_tool = Call.objects.open().wanting_bench_work().filter(tool=OuterRef("face__insert__tool"), face__isnull=True)
+    standings: QuerySet[Standing] = Standing.objects.in_plant(plant).alias(called=Exists(called))
+    standings = standings.annotate(
+        position=Subquery(fitted.values("position__number")[:1]),
+        tool_called=Exists(of_tool),
+        rank=Case(
+            When(state=Standing.State.OFF_SPEC, then=Value(OFF_SPEC_RANK)),
+            When(called=True, then=Value(CALLED_RANK)),
+            default=F("left_10"),
+            output_field=BigIntegerField(),
+        ),
+    ).filter(position__isnull=False)
+    if by_tool:
+        soonest = Window(Min("rank"), partition_by=F("face__insert__tool"))
+        standings = standings.annotate(tool_rank=soonest)
+        return standings.order_by(
+            F("tool_rank").asc(nulls_last=True), "face__insert__tool", F("rank").asc(nulls_last=True), "face"
+        )
+    return standings.order_by(F("rank").asc(nulls_last=True), F("left_10").asc(nulls_last=True), "face")
+
+
+def needing(standings: QuerySet[Standing]) -> QuerySet[Standing]:
+    """Return those that are called, off spec or due, or that have a forecast at all."""
+    waiting = Q(state__in=[Standing.State.OFF_SPEC, Standing.State.DUE]) | Q(left_10__isnull=False) | Q(called=True)
+    return standings.filter(waiting)
+
+
+def _with_names(standings: QuerySet[Standing]) -> QuerySet[Standing]:
+    spec = Spec.objects.filter(face=OuterRef("face")).order_by("-revision")
+    return standings.select_related("face__insert__tool__customer", "worst__spot").annotate(
+        how_made=Subquery(spec.values("how_made")[:1]), micro_matt=Subquery(spec.values("micro_matt")[:1])
+    )
+
+
+def _called(page: Sequence[Standing]) -> dict[int, list[Call]]:
+    # A call about the tool as a whole stands with each of its faces.
+    ids = [standing.face_id for standing in page]
+    tools: dict[int, list[int]] = {}
+    for standing in page:
+        tools.setdefault(standing.face.insert.tool_id, []).append(standing.face_id)
+    evidence = Evidence.objects.select_related("damage").order_by("at", "id")
+    calls = Call.objects.open().filter(Q(face__in=ids) | Q(face__isnull=True, tool__in=list(tools)))
+    found: dict[int, list[Call]] = {}
+    for call in calls.prefetch_related(Prefetch("evidence", evidence)).order_by("opened_at"):
+        for face_id in [call.face_id] if call.face_id else tools[call.tool_id]:
+            found.setdefault(face_id, []).append(call)
+    return found
+
+
+@dataclass(frozen=True)
+class _Visits:
+    by_face: dict[int, WorkOrder]
+    by_tool: dict[int, WorkOrder]
+
+
+def _visits(tools: Sequence[int]) -> _Visits:
+    lines = Line.objects.open().filter(order__tool__in=tools, order__closed_at__isnull=True).select_related("order")
+    by_face: dict[int, WorkOrder] = {}
+    by_tool: dict[int, WorkOrder] = {}
+    for line in lines.order_by("order__raised_at"):
+        by_tool.setdefault(line.order.tool_id, line.order)
+        if line.face_id:
+            by_face.setdefault(line.face_id, line.order)
+    return _Visits(by_face, by_tool)
+
+
+def _row(standing: Any, plant: Plant, calls: list[Call], visits: _Visits, tools: Counter[int]) -> PullRow:
+    trend, face = standing.worst, standing.face
+    run = round(plant.lead_time_days * (standing.shots_per_day or 0.0))
+    booked = visits.by_face.get(face.pk)
+    return PullRow(
+        face=face,
+        position=standing.position,
+        standing=standing,
+        worst=trend,
+        bar=bar_of(trend, run, float(plant.conformance_required)) if trend else "",
+        why=_why(standing, calls),
+        left_10=standing.left_10,
+        left_50=standing.left_50,
+        left_90=trend.left_90 if trend else None,
+        due_on=standing.due_on,
+        work=_lightest(standing, calls),
+        booked=booked,
+        visit=None if booked else visits.by_tool.get(face.insert.tool_id),
+        same_tool=tools[face.insert.tool_id],
+    )
+
+
+def _why(standing: Standing, calls: list[Call]) -> tuple[Saying, ...]:
+    said = tuple(reasons.saying(evidence[-1]) for call in calls if (evidence := list(call.evidence.all())))
+    if said or standing.worst is None:
+        return said
+    if standing.left_10 is None:
+        return (Saying("pull.no_forecast", gettext_noop("No drift towards a limit is seen."), {}),)
+    template = gettext_noop("Wearing, and not yet inside the lead time.")
+    return (Saying("pull.wearing", template, {}),)
+
+
+def _lightest(standing: Any, calls: list[Call]) -> str:
+    """Return the lightest work that would do, in words; empty where nothing asks for work."""
+    if not standing.how_made:
+        return ""
+    wanting = [call for call in calls if call.wants_bench_work]
+    cause = wanting[0].cause if wanting else Call.Cause.FORECAST
+    if not wanting and standing.left_10 is None:
+        return ""
+    trend = standing.worst
+    harmed = [one.damage.kind for call in wanting for one in call.evidence.all() if one.damage is not None]
+    work = lightest.lightest_work(
+        how_made=standing.how_made,
+        parameter=trend.parameter if trend else "",
+        side=trend.towards if trend else "",
+        cause=str(cause),
+        micro_matt=bool(standing.micro_matt),
+        damage_kind=harmed[-1] if harmed else "",
+        plated=standing.face.insert.coating not in (Insert.Coating.NONE, Insert.Coating.NITRIDED),
+    )
+    return str(Work(work).label)

@@ -1,0 +1,10 @@
+"""The pages people see, one module a page. Each brings its own list `urls`."""
+
+# A page joins by one line here.
+PAGES = (
+    "sign_in",
+    "home",
+    "tool_list",
+    "tool",
+    "finishes",
+)

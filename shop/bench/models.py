@@ -151,7 +151,7 @@ class Step(models.Model):
 
     line = models.ForeignKey(Line, on_delete=models.PROTECT, related_name="steps")
     number = models.PositiveSmallIntegerField()
-    kind = models.CharField(max_length=16, help_text="clean, etch test, stone, paper, diamond, blast, erode, texture ...")
+    kind = models.CharField(max_length=16, help_text="clean, etch test, stone, paper, blast, erode, texture ...")
     medium = models.CharField(max_length=80, blank=True)
     grading = models.CharField(max_length=10, blank=True, help_text="FEPA P, CAMI, FEPA F, um, bead")
     grain = models.CharField(max_length=10, blank=True)

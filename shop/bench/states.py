@@ -35,6 +35,8 @@ ARROWS: dict[State, tuple[State, ...]] = {
     State.WITHDRAWN: (),
 }
 ENDED = (State.RELEASED, State.TURNED_DOWN, State.WITHDRAWN)
+OPEN_TO_PLANNING = (State.RAISED, State.ACCEPTED, State.PLANNED)
+AT_WORK = (State.ON_THE_BENCH, State.SENT_OUT)
 IN_WORK = (State.ON_THE_BENCH, State.SENT_OUT, State.STOPPED, State.STEEL_CHECK, State.PARTS_CHECK)
 
 

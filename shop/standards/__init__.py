@@ -1,0 +1,1 @@
+"""What the trade has published: scales, measuring conditions, decision rules, abrasives, steels."""

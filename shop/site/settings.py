@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import secrets
+from contextlib import suppress
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -21,8 +22,12 @@ def private_key() -> str:
     kept = VAR / "secret_key"
     if not kept.exists():
         VAR.mkdir(parents=True, exist_ok=True)
-        with os.fdopen(os.open(kept, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as out:
+        made = VAR / f"secret_key.{os.getpid()}"
+        with os.fdopen(os.open(made, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as out:
             out.write(secrets.token_urlsafe(60))
+        with suppress(FileExistsError):  # two processes may start at once: the first one's key is everybody's
+            os.link(made, kept)
+        made.unlink()
     return kept.read_text()
 
 
@@ -141,6 +146,7 @@ USE_TZ = True
 FONT_DIR = Path(str(find_spec("font_source_sans_pro").submodule_search_locations[0])) / "files"  # type: ignore[union-attr,index]
 STATIC_URL = "static/"
 STATIC_ROOT = VAR / "static"
+STATIC_ROOT.mkdir(parents=True, exist_ok=True)  # empty unless collected; without it the file server complains
 STATICFILES_DIRS = [BASE_DIR / "shop" / "site" / "static", ("font", FONT_DIR)]
 WHITENOISE_USE_FINDERS = True
 MEDIA_ROOT = VAR / "files"

@@ -10,7 +10,19 @@ from shop.ledger.models import LedgerRow, SupersedingRow
 from shop.paper.models import StoredFile
 from shop.people.models import Plant
 from shop.quality.querysets import GaugeQuerySet, InspectionQuerySet, PlanQuerySet, ReadingQuerySet, VerdictQuerySet
-from shop.tooling.models import Concession, Face, FinishLife, Limit, Parameter, Plaque, Resin, Spec, Spot, Tool, WhereMeasured
+from shop.tooling.models import (
+    Concession,
+    Face,
+    FinishLife,
+    Limit,
+    Parameter,
+    Plaque,
+    Resin,
+    Spec,
+    Spot,
+    Tool,
+    WhereMeasured,
+)
 
 
 class Gauge(models.Model):
@@ -82,9 +94,7 @@ class PlanItem(models.Model):
 
     class Meta:
         constraints = [
-            models.CheckConstraint(
-                name="plan_says_how_often", condition=Q(every_shots__gt=0) | Q(every_days__gt=0)
-            ),
+            models.CheckConstraint(name="plan_says_how_often", condition=Q(every_shots__gt=0) | Q(every_days__gt=0)),
             models.UniqueConstraint(
                 name="plan_item_once",
                 fields=["face", "parameter", "spot", "where"],
@@ -134,9 +144,7 @@ class Reading(SupersedingRow):
     inspection = models.ForeignKey(Inspection, on_delete=models.PROTECT, related_name="readings")
     face = models.ForeignKey(Face, on_delete=models.PROTECT, related_name="readings")
     spot = models.ForeignKey(Spot, null=True, blank=True, on_delete=models.PROTECT, related_name="readings")
-    life = models.ForeignKey(
-        FinishLife, null=True, blank=True, on_delete=models.PROTECT, related_name="readings"
-    )
+    life = models.ForeignKey(FinishLife, null=True, blank=True, on_delete=models.PROTECT, related_name="readings")
     spec = models.ForeignKey(Spec, on_delete=models.PROTECT, related_name="readings")
     parameter = models.CharField(max_length=16, choices=Parameter.choices)
     where = models.CharField(max_length=8, choices=WhereMeasured.choices)
@@ -182,9 +190,7 @@ class Verdict(SupersedingRow):
     inspection = models.ForeignKey(Inspection, on_delete=models.PROTECT, related_name="verdicts")
     face = models.ForeignKey(Face, on_delete=models.PROTECT, related_name="verdicts")
     spot = models.ForeignKey(Spot, null=True, blank=True, on_delete=models.PROTECT, related_name="verdicts")
-    life = models.ForeignKey(
-        FinishLife, null=True, blank=True, on_delete=models.PROTECT, related_name="verdicts"
-    )
+    life = models.ForeignKey(FinishLife, null=True, blank=True, on_delete=models.PROTECT, related_name="verdicts")
     spec = models.ForeignKey(Spec, on_delete=models.PROTECT, related_name="verdicts")
     limit = models.ForeignKey(Limit, on_delete=models.PROTECT, related_name="verdicts")
     concession = models.ForeignKey(Concession, null=True, blank=True, on_delete=models.PROTECT, related_name="verdicts")

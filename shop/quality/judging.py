@@ -1,0 +1,150 @@
+"""From values to a verdict: the drawing edition's rule, the customer's acceptance rule, the gauge's uncertainty."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import hypot, sqrt
+from statistics import fmean
+
+from shop.standards import acceptance as rules
+from shop.standards import conformity
+
+YES, NO, NOT_PROVEN = "yes", "no", "not proven"
+GUARDED = "guarded"
+MEAN, WORST = "mean", "worst"
+BY_EYE = frozenset({"look gloss", "look roughness"})
+
+
+@dataclass(frozen=True)
+class GaugeUncertainty:
+    """What a gauge's calibration says: U = a + b x value at coverage k, and the step it reads in, in its unit."""
+
+    expanded_a: float = 0.0
+    expanded_b: float = 0.0
+    coverage_k: float = 2.0
+    resolution: float = 0.0
+
+    def at(self, value: float) -> float:
+        """Return the standard uncertainty of a reading of this size.
+
+        Values repeated with one gauge share its calibration, and a steady part is rounded alike each
+        time: neither part grows smaller with the number of readings.
+        """
+        return hypot((self.expanded_a + self.expanded_b * abs(value)) / self.coverage_k, self.resolution / sqrt(12))
+
+
+@dataclass(frozen=True)
+class Terms:
+    """What values are held against: the two sides in force, and by which rules."""
+
+    parameter: str
+    lower: float | None
+    upper: float | None
+    edition: str
+    tolerance_rule: str = ""
+    acceptance: str = GUARDED
+    required: float = 0.95
+
+    @property
+    def rule(self) -> str:
+        """Return the acceptance rule as it is applied, never a default."""
+        if self.parameter in BY_EYE:
+            return WORST
+        if self.parameter == "gloss":
+            return MEAN
+        return self.tolerance_rule or rules.default_rule(self.edition)
+
+
+@dataclass(frozen=True)
+class Judged:
+    """The numbers of a verdict. `statistic` is the one held against the side that decided."""
+
+    outcome: str
+    rule: str
+    statistic: float
+    count: int
+    standard_uncertainty: float
+    conformance: float | None
+
+
+def judge_values(values: Sequence[float], terms: Terms, gauge: GaugeUncertainty | None = None) -> Judged:
+    """Judge the values of one parameter at one spot.
+
+    Raises ValueError where there is no value.
+    """
+    if not values:
+        raise ValueError("nothing to judge")
+    over, enough_over = statistic_for(values, terms, upper=True)
+    under, enough_under = statistic_for(values, terms, upper=False)
+    sides: list[Judged] = []
+    if terms.lower is not None and terms.upper is not None and over == under:
+        sides.append(_held(over, terms, terms.lower, terms.upper, gauge, len(values), enough_over and enough_under))
+    else:
+        if terms.upper is not None:
+            sides.append(_held(over, terms, None, terms.upper, gauge, len(values), enough_over))
+        if terms.lower is not None:
+            sides.append(_held(under, terms, terms.lower, None, gauge, len(values), enough_under))
+    return _together(sides, over, terms, len(values))
+
+
+def statistic_for(values: Sequence[float], terms: Terms, *, upper: bool) -> tuple[float, bool]:
+    """Return what stands for the values against one side, and whether they are enough to pass on."""
+    seen = [float(value) for value in values]
+    if terms.rule == WORST:
+        return (max if upper else min)(seen), True
+    limit = terms.upper if upper else terms.lower
+    if terms.rule == MEAN or limit is None:
+        return round(fmean(seen), 9), True
+    found = rules.accept(seen, float(limit), terms.rule, "upper" if upper else "lower")
+    # One value that is neither well inside nor outside calls for more of them before it can pass.
+    return round(found.statistic, 9), found.conforms or found.count > 1
+
+
+def judge_statistic(
+    statistic: float, u: float, lower: float | None, upper: float | None, *, acceptance: str, required: float
+) -> tuple[str, float | None]:
+    """Hold one number against its sides; return the outcome and, where there is uncertainty, the chance to conform."""
+    inside = (lower is None or statistic >= lower) and (upper is None or statistic <= upper)
+    plain = YES if inside else NO
+    if u <= 0:
+        return plain, None
+    chance = float(conformity.conformance_probability(statistic, u, lower=lower, upper=upper))
+    if acceptance != GUARDED:
+        return plain, chance
+    return conformity.judge(statistic, u, lower=lower, upper=upper, required=required).conforms, chance
+
+
+def guard(limit: float, u: float, required: float, *, upper: bool) -> float:
+    """Return where the guard band of a limit ends: what lies beyond it, seen from the limit, is proven to conform."""
+    width = conformity.guard_factor(required) * u
+    return limit - width if upper else limit + width
+
+
+def _held(
+    statistic: float,
+    terms: Terms,
+    lower: float | None,
+    upper: float | None,
+    gauge: GaugeUncertainty | None,
+    count: int,
+    enough: bool,
+) -> Judged:
+    # A comparison by eye is the plaque's own word: it has no uncertainty that could be stated.
+    u = 0.0 if gauge is None or terms.parameter in BY_EYE else gauge.at(statistic)
+    outcome, chance = judge_statistic(statistic, u, lower, upper, acceptance=terms.acceptance, required=terms.required)
+    if outcome == YES and not enough:
+        outcome = NOT_PROVEN
+    return Judged(outcome, terms.rule, statistic, count, u, chance)
+
+
+def _together(sides: Sequence[Judged], statistic: float, terms: Terms, count: int) -> Judged:
+    if not sides:
+        return Judged(YES, terms.rule, statistic, count, 0.0, None)
+    rank = {NO: 0, NOT_PROVEN: 1, YES: 2}
+    worst = min(sides, key=lambda side: (rank[side.outcome], 1.0 if side.conformance is None else side.conformance))
+    if len(sides) == 1 or any(side.conformance is None for side in sides):
+        return worst
+    # Both sides must hold: together they are at least as likely as this, whatever ties them to one another.
+    chance = max(0.0, sum(side.conformance or 0.0 for side in sides) - (len(sides) - 1))
+    return Judged(worst.outcome, worst.rule, worst.statistic, worst.count, worst.standard_uncertainty, chance)

@@ -1,0 +1,1 @@
+"""The writers of the quality room, by what they write."""

@@ -9,7 +9,13 @@ from django.utils.translation import gettext_lazy as _
 from shop.ledger.models import LedgerRow, SupersedingRow
 from shop.paper.models import StoredFile
 from shop.people.models import Plant
-from shop.press.querysets import DamageQuerySet, InsertShotsQuerySet, RunQuerySet, ShotEntryQuerySet
+from shop.press.querysets import (
+    DamageQuerySet,
+    InsertShotsQuerySet,
+    RunQuerySet,
+    ShotEntryQuerySet,
+    WorkedShotsQuerySet,
+)
 from shop.tooling.models import Face, Insert, Position, Resin, Tool
 
 
@@ -116,6 +122,8 @@ class WorkedShots(models.Model):
     at = models.DateTimeField()
     shots = models.PositiveBigIntegerField()
     total = models.PositiveBigIntegerField()
+
+    objects = WorkedShotsQuerySet.as_manager()
 
     class Meta:
         indexes = [models.Index(fields=["tool", "at"])]

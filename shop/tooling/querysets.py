@@ -7,7 +7,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Self
 
-from django.db.models import OuterRef, Q, QuerySet, Subquery
+from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet, Subquery
 
 from shop.ledger.models import SupersedingQuerySet
 
@@ -28,11 +28,24 @@ class ToolQuerySet(QuerySet[Any]):
         """Return the tools that are not disposed of."""
         return self.exclude(status="disposed")
 
+    def for_list(self) -> Self:
+        """Fetch what a row of the tool list shows of the tool itself."""
+        return self.select_related("customer", "plant", "resin")
+
 
 class InsertQuerySet(QuerySet[Any]):
     def spare(self) -> Self:
         """Return the inserts that are neither fitted nor retired."""
-        return self.filter(retired_at__isnull=True).exclude(fittings__to_at__isnull=True, fittings__isnull=False)
+        from shop.tooling.models import Fitting
+
+        sits = Fitting.objects.now().filter(insert=OuterRef("pk"))
+        return self.filter(~Exists(sits), retired_at__isnull=True)
+
+    def with_place(self) -> Self:
+        """Fetch where each insert sits now, as the list `sits` of none or one fitting with its position."""
+        from shop.tooling.models import Fitting
+
+        return self.prefetch_related(Prefetch("fittings", Fitting.objects.now().placed(), to_attr="sits"))
 
 
 class FittingQuerySet(QuerySet[Any]):
@@ -44,6 +57,10 @@ class FittingQuerySet(QuerySet[Any]):
         """Return the fittings that still hold."""
         return self.filter(to_at__isnull=True)
 
+    def placed(self) -> Self:
+        """Fetch the position along, in the order in which they are counted."""
+        return self.select_related("position").order_by("position__number", "kind", "slot", "from_at")
+
 
 class FaceQuerySet(QuerySet[Any]):
     def in_tool(self, tool: Any) -> Self:
@@ -53,6 +70,13 @@ class FaceQuerySet(QuerySet[Any]):
     def fitted(self) -> Self:
         """Return the faces on inserts that are fitted now."""
         return self.filter(insert__fittings__isnull=False, insert__fittings__to_at__isnull=True)
+
+    def for_card(self) -> Self:
+        """Fetch what the tool's card shows of a face: insert, where it sits, spots."""
+        from shop.tooling.models import Fitting
+
+        sits = Prefetch("insert__fittings", Fitting.objects.now().placed(), to_attr="sits")
+        return self.select_related("insert").prefetch_related("spots", sits)
 
 
 class LifeQuerySet(QuerySet[Any]):

@@ -43,7 +43,9 @@ class Plaque(models.Model):
     number = models.CharField(max_length=40)
     house = models.CharField(max_length=80, blank=True)
     code = models.CharField(max_length=60, blank=True)
-    copy = models.CharField(max_length=8, choices=[("master", _("master")), ("working", _("working copy"))], default="working")
+    copy = models.CharField(
+        max_length=8, choices=[("master", _("master")), ("working", _("working copy"))], default="working"
+    )
     signed_by = models.CharField(max_length=120, blank=True)
     expires_on = models.DateField(null=True, blank=True)
     place = models.CharField(max_length=80, blank=True)

@@ -70,7 +70,12 @@ class Tool(models.Model):
     place = models.CharField(max_length=12, choices=Place.choices, default=Place.RACK)
     status = models.CharField(max_length=10, choices=Status.choices, default=Status.PRODUCTION)
     resin = models.ForeignKey(
-        Resin, null=True, blank=True, on_delete=models.PROTECT, related_name="tools", help_text=_("What it usually runs.")
+        Resin,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="tools",
+        help_text=_("What it usually runs."),
     )
 
     objects = ToolQuerySet.as_manager()

@@ -20,7 +20,7 @@ from shop.units import Quantity
 __all__ = ["LimitDraft", "grant_concession", "revise", "withdraw_concession"]
 
 
-@once("spec", Spec)
+@once("spec", Spec, timed=False)
 def revise(
     *,
     face: Face,
@@ -86,7 +86,7 @@ def revise(
     return spec
 
 
-@once("concession", Concession)
+@once("concession", Concession, timed=False)
 def grant_concession(
     *,
     face: Face,
@@ -129,7 +129,7 @@ def grant_concession(
     )
 
 
-@once("concession withdrawn", Concession)
+@once("concession withdrawn", Concession, timed=False)
 def withdraw_concession(
     *,
     concession: Concession,

@@ -1,0 +1,1 @@
+"""The writers of the press room, one module a subject."""

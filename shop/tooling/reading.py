@@ -25,7 +25,7 @@ class EffectiveLimit:
 
 def spec_at(face: Face, at: datetime) -> Spec | None:
     """Return the revision that held at `at` with its limits, or None before the first."""
-    return Spec.objects.filter(face=face, at__lte=at).with_limits().order_by("-revision").first()  # type: ignore[no-any-return]
+    return Spec.objects.filter(face=face, at__lte=at).with_limits().order_by("-revision").first()
 
 
 def specs_at(face_ids: Iterable[int], at: datetime) -> dict[int, Spec]:
@@ -36,7 +36,7 @@ def specs_at(face_ids: Iterable[int], at: datetime) -> dict[int, Spec]:
 
 def life_at(face: Face, at: datetime) -> FinishLife | None:
     """Return the finish life that ran at `at`; None while the face was in work, and before it was new."""
-    return FinishLife.objects.at_time(at).filter(face=face).first()  # type: ignore[no-any-return]
+    return FinishLife.objects.at_time(at).filter(face=face).first()
 
 
 def concession_at(face: Face, parameter: str, at: datetime, insert_total: int) -> Concession | None:
@@ -51,7 +51,7 @@ def concession_at(face: Face, parameter: str, at: datetime, insert_total: int) -
         .filter(Q(until_on__isnull=True) | Q(until_on__gte=local_day(face, at)))
         .filter(Q(until_insert_shots__isnull=True) | Q(until_insert_shots__gte=insert_total))
     )
-    return held.order_by("-at", "-id").first()  # type: ignore[no-any-return]
+    return held.order_by("-at", "-id").first()
 
 
 def limits_of(spec: Spec, concession: Concession | None) -> tuple[EffectiveLimit, ...]:

@@ -60,7 +60,7 @@ def settle(entry: ShotEntry, answers: Answers, replaced: ShotEntry | None = None
     before = earlier.in_chain(entry).last()
     _settle_basis(entry, before, earlier.exists(), answers)
     _check_numbers(entry, before)
-    if entry.basis in (Basis.COUNTER, Basis.ROLLED_OVER) and before is not None:
+    if entry.basis == Basis.COUNTER and before is not None:
         _check_counted_otherwise(entry, before, answers)
     _check_rate(entry, before, earlier.last(), answers)
 
@@ -129,12 +129,12 @@ def _reading_of_another(entry: ShotEntry, before: ShotEntry | None) -> ShotEntry
     readings = ShotEntry.objects.in_force().before(entry).in_chain(entry).exclude(tool=entry.tool)
     if before is not None:
         readings = readings.filter(at__gte=before.at)
-    return readings.select_related("tool").order_by("at", "id").last()  # type: ignore[no-any-return]
+    return readings.select_related("tool").order_by("at", "id").last()
 
 
 def _settle_after_another_tool(entry: ShotEntry, before: ShotEntry | None, answers: Answers) -> None:
     other = _reading_of_another(entry, before)
-    answer = answers.get(OTHER_TOOL)
+    answer = answers.get(OTHER_TOOL) or answers.get(FIRST)
     entry.basis = Basis.NEW_JOB
     if answer == "baseline_only":
         entry.offset = entry.counter or 0
@@ -247,12 +247,12 @@ def _check_counted_otherwise(entry: ShotEntry, before: ShotEntry, answers: Answe
     answer = answers.get(OTHERWISE)
     if not otherwise or not since or answer == "on_top":
         return
-    if answer == "the_same" and entry.basis == Basis.COUNTER:
+    if answer == "the_same":
         entry.basis, entry.offset = Basis.NEW_JOB, (entry.counter or 0) - max(since - otherwise, 0)
         return
     raise Refused(
         OTHERWISE,
-        gettext_noop("This reading stands for {since} since {read_at}, and {otherwise} were counted another way since."),
+        gettext_noop("This reading stands for {since} since {read_at}, and {otherwise} were counted another way."),
         next_step=gettext_noop("Say whether they are the same shots, so that none is counted twice."),
         field="counter",
         question=True,

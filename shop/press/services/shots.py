@@ -257,4 +257,5 @@ def _still_in_force(entry: ShotEntry) -> ShotEntry:
             gettext_noop("This entry was put right or taken away before."),
             next_step=gettext_noop("Load the page again and correct the entry that is in force."),
         )
-    return ShotEntry.objects.select_related("tool", "press", "run", "resin").get(pk=entry.pk)
+    held: ShotEntry = ShotEntry.objects.select_related("tool", "press", "run", "resin").get(pk=entry.pk)
+    return held

@@ -199,7 +199,8 @@ def _hold(face: Face, depth_um: Decimal, at: datetime) -> Face:
             field="depth_um",
             depth=Quantity(depth_um, "um"),
         )
-    return Face.objects.select_for_update().get(pk=face.pk)
+    held: Face = Face.objects.select_for_update().get(pk=face.pk)
+    return held
 
 
 def _can_give(allowance_um: Decimal | None, entries: Iterable[SteelEntry], at: datetime) -> Decimal | None:

@@ -173,11 +173,11 @@ def check_code(scale: str, code: str) -> None:
     if not known.get(Spec.Scale(scale), True):
         raise Refused(
             "spec.code_unknown",
-            gettext_noop("{scale} has no {code}."),
+            gettext_noop("{scale} has no {entered}."),
             next_step=gettext_noop("VDI 3400 goes from 0 to 45, grades from A-1 to D-3, N grades from N1 to N12."),
             field="code",
             scale=Spec.Scale(scale).label,
-            code=code or "-",
+            entered=code or "-",
         )
 
 

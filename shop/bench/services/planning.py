@@ -12,6 +12,7 @@ from django.utils import timezone
 from shop.bench.models import Line, OutsideHouse, Work, WorkOrder
 from shop.bench.services import laying, moving
 from shop.bench.states import AT_WORK, OPEN_TO_PLANNING, State
+from shop.ledger.services import record_change
 from shop.people.models import Person
 from shop.people.roles import Ability, may
 from shop.refusal import Refused, Saying, gettext_noop
@@ -68,6 +69,7 @@ def add_line(
         if not job.strip():
             raise Refused("line.empty", gettext_noop("Name a face or a job."), field="job")
         line: Line = Line.objects.create(order=order, job=job.strip(), note=note)
+        record_change(line, "job", None, line.job, by=by, at=at)
         return line
     if face.insert.tool_id != order.tool_id:
         raise Refused(
@@ -77,7 +79,9 @@ def add_line(
             face=str(face),
             tool=order.tool.number,
         )
-    return _add_face(order, face, Work(work or Work.KISS), how, note, answers or {}, at=at)
+    line = _add_face(order, face, Work(work or Work.KISS), how, note, answers or {}, at=at)
+    record_change(line, "work", None, line.work, by=by, at=at)
+    return line
 
 
 @transaction.atomic

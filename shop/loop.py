@@ -196,8 +196,8 @@ def steel_passed(
     `steel_um` gives, by line, what was really taken (for a re-cut, the new allowance); else the plan is booked.
     """
     signed = passing.pass_steel(order=order, passed=True, inspection=inspection, why=why, by=by, at=at)
-    for line in _finish_lines(signed.order):
-        _book_steel(line, (steel_um or {}).get(line.pk), by=by, at=at)
+    for line, face in _finish_lines(signed.order):
+        _book_steel(line, face, (steel_um or {}).get(line.pk), by=by, at=at)
     _made(signed.order, by=by, at=at)
     _look(_order_faces(signed.order), at=at)
     return signed
@@ -245,7 +245,7 @@ def bought_off(
 @transaction.atomic
 def released(*, order: WorkOrder, by: Person, at: datetime, override_why: str = "") -> Passing:
     """Release the tool: its calls are answered and its faces stand by what was measured since."""
-    faces = list(_order_faces(order))
+    faces = _order_faces(order)
     signed = passing.release(order=order, override_why=override_why, by=by, at=at)
     _look(faces, at=at)
     return signed
@@ -254,7 +254,7 @@ def released(*, order: WorkOrder, by: Person, at: datetime, override_why: str = 
 @transaction.atomic
 def ended(*, order: WorkOrder, why: str, by: Person, at: datetime) -> WorkOrder:
     """End an order that is not done: turned down while it is raised, else withdrawn."""
-    faces = list(_order_faces(order))
+    faces = _order_faces(order)
     end = planning.turn_down if order.state == "raised" else planning.withdraw
     order = end(order=order, why=why, by=by, at=at)
     _look(faces, at=at)
@@ -278,7 +278,7 @@ def swept(plant: Plant, at: datetime) -> Swept:
     found = []
     for tool in Tool.objects.in_plant(plant).alive():
         with transaction.atomic():
-            found.append(_look(list(_faces_of(tool)), at=at))
+            found.append(_look(_faces_of(tool), at=at))
     return Swept(
         tools=len(found),
         faces=sum(look.faces for look in found),
@@ -323,22 +323,22 @@ def _propose(tool: Tool, *, at: datetime) -> list[WorkOrder]:
 def _at_work(order: WorkOrder, *, by: Person, at: datetime) -> WorkOrder:
     """End the running lives of the finishes that an order at work changes."""
     if order.state in AT_WORK:
-        for line in _finish_lines(order):
-            if FinishLife.objects.running().filter(face=line.face_id).exists():
-                tooling_faces.end_life(face=line.face, ended_by=_words(line), by=by, at=at)
+        for line, face in _finish_lines(order):
+            if FinishLife.objects.running().filter(face=face).exists():
+                tooling_faces.end_life(face=face, ended_by=_words(line), by=by, at=at)
         _look(_order_faces(order), at=at)
     return order
 
 
 def _made(order: WorkOrder, *, by: Person, at: datetime) -> WorkOrder:
     """Begin the next life of each finish that the order has made and that has none running."""
-    for line in _finish_lines(order):
-        if not FinishLife.objects.running().filter(face=line.face_id).exists():
-            tooling_faces.begin_life(face=line.face, began_by=_words(line), by=by, at=at)
+    for line, face in _finish_lines(order):
+        if not FinishLife.objects.running().filter(face=face).exists():
+            tooling_faces.begin_life(face=face, began_by=_words(line), by=by, at=at)
     return order
 
 
-def _book_steel(line: Line, taken_um: Decimal | None, *, by: Person, at: datetime) -> None:
+def _book_steel(line: Line, face: Face, taken_um: Decimal | None, *, by: Person, at: datetime) -> None:
     """Book what the work took of the face, or the allowance that a re-cut gave it."""
     if line.work == Work.RECUT:
         if taken_um is None:
@@ -347,30 +347,31 @@ def _book_steel(line: Line, taken_um: Decimal | None, *, by: Person, at: datetim
                 gettext_noop("{face} was re-cut: its new allowance is missing."),
                 next_step=gettext_noop("Enter what wall and shut-off let refinishing take from now on."),
                 field="steel_um",
-                face=str(line.face),
+                face=str(face),
             )
-        tooling_faces.recut(face=line.face, allowance_um=taken_um, work=_words(line), by=by, at=at)
+        tooling_faces.recut(face=face, allowance_um=taken_um, work=_words(line), by=by, at=at)
         return
     depth_um = working.steel_to_book(line) if taken_um is None else taken_um
     if depth_um > 0:
-        tooling_faces.take_steel(face=line.face, depth_um=depth_um, work=_words(line), by=by, at=at)
+        tooling_faces.take_steel(face=face, depth_um=depth_um, work=_words(line), by=by, at=at)
 
 
 def _words(line: Line) -> str:
     return f"{line.order.number} {line.work}"
 
 
-def _finish_lines(order: WorkOrder) -> list[Line]:
-    return list(order.lines.open().changing_finish().select_related("face", "order"))
+def _finish_lines(order: WorkOrder) -> list[tuple[Line, Face]]:
+    lines = order.lines.open().changing_finish().select_related("face", "order")
+    return [(line, line.face) for line in lines]
 
 
 def _order_faces(order: WorkOrder) -> Iterable[Face]:
-    return Face.objects.filter(work_lines__in=order.lines.open())
+    return list(Face.objects.filter(work_lines__in=order.lines.open()))
 
 
 def _faces_of(tool: Tool) -> Iterable[Face]:
-    return Face.objects.in_tool(tool).filter(insert__retired_at__isnull=True)
+    return list(Face.objects.in_tool(tool).filter(insert__retired_at__isnull=True))
 
 
 def _fitted_faces(tool: Tool) -> Iterable[Face]:
-    return _faces_of(tool).filter(insert__fittings__to_at__isnull=True, insert__fittings__isnull=False).distinct()  # type: ignore[attr-defined]
+    return list(Face.objects.in_tool(tool).fitted().distinct())

@@ -9,7 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from shop.bench.querysets import LineQuerySet, WorkOrderQuerySet
 from shop.bench.states import State, arrow_condition
-from shop.ledger.models import LedgerRow, SupersedingRow
+from shop.ledger.models import LedgerRow, SupersedingQuerySet, SupersedingRow
 from shop.paper.models import StoredFile
 from shop.people.models import Plant
 from shop.quality.models import Inspection
@@ -184,6 +184,8 @@ class Booking(SupersedingRow):
     minutes = models.PositiveIntegerField()
     note = models.TextField(blank=True)
     photo = models.ForeignKey(StoredFile, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+
+    objects = SupersedingQuerySet.as_manager()
 
     class Meta:
         constraints = [

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from typing import Any, cast
 
 from django.contrib import messages
@@ -60,7 +60,7 @@ def door(ability: roles.Ability, *, post: roles.Ability | None = None) -> Callab
     return guard
 
 
-@dataclass(frozen=True)
+@dataclasses.dataclass(frozen=True)
 class Told:
     """A refusal as the form shows it: what is wrong, the next step, and the answers that are understood."""
 
@@ -70,7 +70,7 @@ class Told:
     field: str
     question: bool
     choices: tuple[tuple[str, str], ...]
-    answered: Mapping[str, Any] = field(default_factory=dict)
+    answered: Mapping[str, Any] = dataclasses.field(default_factory=dict)
 
 
 def told(refused: Refused, reader: Person, answered: Mapping[str, Any] | None = None) -> Told:

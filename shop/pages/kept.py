@@ -27,12 +27,11 @@ class KeptForm:
 def form_of(request: HttpRequest) -> KeptForm:
     """Return the form that the request carries."""
     fields = tuple(
-        (name, str(value))
-        for name, values in request.POST.lists()
-        if name not in LEFT_OUT
-        for value in values
+        (name, str(value)) for name, values in request.POST.lists() if name not in LEFT_OUT for value in values
     )
-    return KeptForm(request.get_full_path(), fields, tuple(file.name or "" for file in request.FILES.values()))
+    return KeptForm(
+        request.get_full_path(), fields, tuple(str(file) for files in request.FILES.lists() for file in files[1])
+    )
 
 
 def pack(request: HttpRequest) -> str:

@@ -39,14 +39,16 @@ class PersonalMiddleware:
 class SignInFirstMiddleware(LoginRequiredMiddleware):
     """Ask for the sign-in before every page; a form that was sent meanwhile is kept through it."""
 
-    def handle_no_permission(self, request: HttpRequest, view_func: Any) -> HttpResponseBase:
+    def handle_no_permission(  # type: ignore[override]  # a page is as good an answer as a redirect
+        self, request: HttpRequest, view_func: Any
+    ) -> HttpResponseBase:
         """Send a reader to the sign-in; give a form's sender the sign-in with the form inside."""
         if request.method != "POST":
             return super().handle_no_permission(request, view_func)
         return _ask_again(request, "sign_in/sign_in.html", {"kept": kept.pack(request), "next": "", "username": ""})
 
 
-def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
+def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:  # noqa: ARG001 - Django passes it
     """Say in words that a form is out of date, and offer it again where it came from this site."""
     if not _from_here(request):
         return _ask_again(request, "sign_in/foreign_form.html", {})

@@ -71,7 +71,9 @@ def ground(request: HttpRequest) -> HttpResponse:
 
 def _safe(request: HttpRequest, address: str) -> str:
     """Return the address where it is one of ours, else home."""
-    ours = url_has_allowed_host_and_scheme(address, allowed_hosts={request.get_host()}, require_https=request.is_secure())
+    ours = url_has_allowed_host_and_scheme(
+        address, allowed_hosts={request.get_host()}, require_https=request.is_secure()
+    )
     return address if address and ours else "/"
 
 

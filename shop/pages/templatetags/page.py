@@ -48,7 +48,9 @@ def field(context: template.Context, name: str, label: str, kind: str = "text", 
     input_type, inputmode = INPUTS.get(kind, ("text", ""))
     fault = typed.fault[name]
     html_id = more.get("id") or f"field-{slugify(name)}"
-    described = " ".join(f"{html_id}-{what}" for what in ("help", "fault") if (fault if what == "fault" else more.get("help")))
+    described = " ".join(
+        f"{html_id}-{what}" for what in ("help", "fault") if (fault if what == "fault" else more.get("help"))
+    )
     flags = format_html_join(
         "",
         " {}",
@@ -57,7 +59,7 @@ def field(context: template.Context, name: str, label: str, kind: str = "text", 
     if described:
         flags += format_html(' aria-describedby="{}"', described)
     if fault:
-        flags += mark_safe(' aria-invalid="true"')  # noqa: S308 - a constant
+        flags += mark_safe(' aria-invalid="true"')
     start = more.get("value", "")
     return {
         "name": name,
@@ -84,7 +86,7 @@ def choices(
     options: Iterable[tuple[Any, Any]],
     kind: str = "radio",
     value: Any = "",
-    help: str = "",  # noqa: A002 - the word of the template
+    help: str = "",
 ) -> dict[str, Any]:
     """Show choices as large ticks: `kind` radio for one of them, checkbox for several."""
     typed = _typed(context)

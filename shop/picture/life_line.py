@@ -1,0 +1,133 @@
+"""A history as one line of time: the lives of a finish, the work between them, inspections, damage, moves."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from shop.picture.svg import element, number, picture
+
+WIDTH = 720.0
+LEFT, RIGHT = 96.0, 712.0
+ROW = 34.0
+HEAD = 22.0
+
+Place = Callable[[float], float]
+
+
+@dataclass(frozen=True)
+class Life:
+    """A finish life from one place of the time axis to another, in days; `end` None is still running."""
+
+    begin: float
+    end: float | None
+    text: str
+
+
+@dataclass(frozen=True)
+class Happening:
+    """Something at one time, in days. `kind` is work, seen, off spec, damage or moved."""
+
+    at: float
+    kind: str
+    text: str
+
+
+@dataclass(frozen=True)
+class LifeRow:
+    """One line of time: a face or an insert with its lives and what happened."""
+
+    name: str
+    lives: tuple[Life, ...] = ()
+    happenings: tuple[Happening, ...] = ()
+
+
+@dataclass(frozen=True)
+class LifeLine:
+    """Rows over the same days, with the marks of the axis (day, words)."""
+
+    begin: float
+    end: float
+    rows: tuple[LifeRow, ...]
+    marks: tuple[tuple[float, str], ...] = ()
+    text: str = ""
+
+
+def life_line(line: LifeLine) -> str:
+    """Return the lines as SVG."""
+    span = max(line.end - line.begin, 1e-9)
+
+    def at(day: float) -> float:
+        return LEFT + (min(max(day, line.begin), line.end) - line.begin) / span * (RIGHT - LEFT)
+
+    height = HEAD + ROW * max(len(line.rows), 1)
+    axis = "".join(
+        element(
+            "path",
+            class_="axis",
+            d=f"M{number(at(day))} 16V{number(height)}",
+            stroke="currentColor",
+            stroke_opacity=0.35,
+            fill="none",
+        )
+        + element(
+            "text",
+            words=words,
+            class_="soft",
+            x=at(day),
+            y=12,
+            font_size=11.0,
+            fill="currentColor",
+            text_anchor="start" if at(day) < RIGHT - 60 else "end",
+        )
+        for day, words in line.marks
+    )
+    rows = "".join(_row(row, HEAD + ROW * place, at) for place, row in enumerate(line.rows))
+    return picture("life-line", WIDTH, height, line.text, axis, rows)
+
+
+def _row(row: LifeRow, top: float, at: Place) -> str:
+    middle = top + ROW / 2
+    name = row.name if len(row.name) <= 15 else row.name[:14] + "…"
+    drawn = [element("text", words=name, x=0, y=middle + 4, font_size=12.0, fill="currentColor")]
+    for life in row.lives:
+        x0 = at(life.begin)
+        x1 = at(float("inf")) if life.end is None else at(life.end)
+        drawn.append(
+            element(
+                "rect",
+                element("title", words=life.text),
+                class_="life" + (" is-running" if life.end is None else ""),
+                x=x0,
+                y=middle - 6,
+                width=max(x1 - x0, 1.0),
+                height=12,
+                fill="currentColor",
+                fill_opacity=0.1,
+                stroke="currentColor",
+            )
+        )
+    drawn.extend(_happening(one, at(one.at), middle) for one in row.happenings)
+    return "".join(drawn)
+
+
+def _happening(one: Happening, x: float, y: float) -> str:
+    title = element("title", words=one.text)
+    if one.kind == "work":
+        return element("rect", title, class_="work", x=x - 2.5, y=y - 11, width=5, height=22, fill="currentColor")
+    shapes = {
+        "seen": f"M{number(x)} {number(y - 3)}v6",
+        "off spec": f"M{number(x - 4)} {number(y - 4)}l8 8m0 -8l-8 8",
+        "damage": f"M{number(x + 2)} {number(y - 9)}l-4 8h5l-4 9",
+        "moved": f"M{number(x - 4)} {number(y)}h8m-3 -3l3 3l-3 3",
+    }
+    css = "seen" if one.kind in ("seen", "moved") else "harmed"
+    return element(
+        "path",
+        title,
+        class_=css,
+        d=shapes.get(one.kind, shapes["seen"]),
+        fill="none",
+        stroke="currentColor",
+        stroke_width=2.0 if css == "harmed" else 1.25,
+    )

@@ -169,16 +169,14 @@ def work_set(*, line: Line, work: str, by: Person, at: datetime, **how: Any) -> 
 def handed_over(
     *, order: WorkOrder, by: Person, at: datetime, answers: Mapping[str, str] | None = None
 ) -> WorkOrder:
-    """Hand the work over to the steel check; a new life begins, so that what is measured now belongs to it."""
-    order = working.hand_over(order=order, by=by, at=at, answers=answers)
-    return _made(order, by=by, at=at)
+    """Hand the work over to the steel check; until that has passed, the faces have no finish."""
+    return working.hand_over(order=order, by=by, at=at, answers=answers)
 
 
 @transaction.atomic
 def came_back(*, order: WorkOrder, by: Person, at: datetime, to_bench: bool = False) -> WorkOrder:
     """Take a tool back from outside, to its steel check or to the bench."""
-    order = working.come_back(order=order, by=by, at=at, to_bench=to_bench)
-    return order if to_bench else _made(order, by=by, at=at)
+    return working.come_back(order=order, by=by, at=at, to_bench=to_bench)
 
 
 @transaction.atomic
@@ -191,14 +189,14 @@ def steel_passed(
     why: str = "",
     steel_um: Mapping[int, Decimal] | None = None,
 ) -> Passing:
-    """Pass the steel: what it took is booked on each face, and the faces wait for their parts.
+    """Pass the steel: what it took is booked on each face, the next life begins, and the faces wait for their parts.
 
     `steel_um` gives, by line, what was really taken (for a re-cut, the new allowance); else the plan is booked.
     """
     signed = passing.pass_steel(order=order, passed=True, inspection=inspection, why=why, by=by, at=at)
     for line, face in _finish_lines(signed.order):
         _book_steel(line, face, (steel_um or {}).get(line.pk), by=by, at=at)
-    _made(signed.order, by=by, at=at)
+        tooling_faces.begin_life(face=face, began_by=_words(line), by=by, at=at)
     _look(_order_faces(signed.order), at=at)
     return signed
 
@@ -327,14 +325,6 @@ def _at_work(order: WorkOrder, *, by: Person, at: datetime) -> WorkOrder:
             if FinishLife.objects.running().filter(face=face).exists():
                 tooling_faces.end_life(face=face, ended_by=_words(line), by=by, at=at)
         _look(_order_faces(order), at=at)
-    return order
-
-
-def _made(order: WorkOrder, *, by: Person, at: datetime) -> WorkOrder:
-    """Begin the next life of each finish that the order has made and that has none running."""
-    for line, face in _finish_lines(order):
-        if not FinishLife.objects.running().filter(face=face).exists():
-            tooling_faces.begin_life(face=face, began_by=_words(line), by=by, at=at)
     return order
 
 

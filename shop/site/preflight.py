@@ -95,10 +95,11 @@ def install(lacking: list[Need]) -> None:
     subprocess.CalledProcessError
         When apt-get fails.
     """
-    if shutil.which("apt-get") is None or os.geteuid() != 0:
+    apt_get = shutil.which("apt-get")
+    if apt_get is None or os.geteuid() != 0:
         raise PermissionError("installing needs Debian's apt-get and root")
     packages = dict.fromkeys(package for need in lacking for package in need.packages)
     # The servers are for the tests, which start their own: none is to begin running by being installed.
     quietly = {**os.environ, "DEBIAN_FRONTEND": "noninteractive", "RUNLEVEL": "1"}
     for command in (["update"], ["install", "-y", "--no-install-recommends", *packages]):
-        subprocess.run(["apt-get", "-q", *command], check=True, env=quietly)
+        subprocess.run([apt_get, "-q", *command], check=True, env=quietly)  # noqa: S603 (our own words)

@@ -173,6 +173,7 @@ BROKER_URL = os.environ.get("BROKER_URL", "")
 CELERY_BROKER_URL = BROKER_URL or None
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TASK_IGNORE_RESULT = True
+CELERY_TIMEZONE = "UTC"
 CELERY_BROKER_TRANSPORT_OPTIONS = {"socket_connect_timeout": 1, "socket_timeout": 2, "max_retries": 0}
 
 LOGGING = {

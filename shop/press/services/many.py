@@ -141,8 +141,15 @@ class ToolBook:
         else:
             run = shots._run_at(self.tool, draft.at, draft.press, draft.answers)
         entry = ShotEntry(
-            tool=self.tool, run=run, press=draft.press, source=draft.source, counter=draft.counter, shots=draft.count,
-            answers=dict(draft.answers), by=self.by, at=draft.at,
+            tool=self.tool,
+            run=run,
+            press=draft.press,
+            source=draft.source,
+            counter=draft.counter,
+            shots=draft.count,
+            answers=dict(draft.answers),
+            by=self.by,
+            at=draft.at,
         )
         shots._describe(
             entry, blocked=draft.blocked, sets=draft.sets, resin=draft.resin, colour=draft.colour, lot=draft.lot
@@ -168,9 +175,19 @@ class ToolBook:
     def _take_alone(self, draft: ShotDraft) -> None:
         self.flush()
         entry = shots.log(
-            tool=self.tool, by=self.by, at=draft.at, source=draft.source, counter=draft.counter, count=draft.count,
-            press=draft.press, blocked=draft.blocked, sets=draft.sets, resin=draft.resin, colour=draft.colour,
-            lot=draft.lot, answers=draft.answers,
+            tool=self.tool,
+            by=self.by,
+            at=draft.at,
+            source=draft.source,
+            counter=draft.counter,
+            count=draft.count,
+            press=draft.press,
+            blocked=draft.blocked,
+            sets=draft.sets,
+            resin=draft.resin,
+            colour=draft.colour,
+            lot=draft.lot,
+            answers=draft.answers,
         )
         self._receipts([(entry, draft)])
         self._stand()
@@ -188,7 +205,12 @@ class ToolBook:
         Receipt.objects.bulk_create(
             [
                 Receipt(
-                    ref=draft.ref, kind="bring shots", content_sha256=draft.content, made_id=entry.pk, by=self.by, at=self.at
+                    ref=draft.ref,
+                    kind="bring shots",
+                    content_sha256=draft.content,
+                    made_id=entry.pk,
+                    by=self.by,
+                    at=self.at,
                 )
                 for entry, draft in taken
             ],

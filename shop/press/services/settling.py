@@ -13,6 +13,7 @@ from django.db.models import Max, Sum
 
 from shop.press.counting import shots_of
 from shop.press.models import Press, Run, ShotEntry, WorkedShots
+from shop.press.querysets import ShotEntryQuerySet
 from shop.press.working_out import as_counted
 from shop.refusal import Refused, gettext_noop
 from shop.units import Quantity, parse_whole
@@ -53,6 +54,7 @@ def settle(entry: ShotEntry, answers: Answers, replaced: ShotEntry | None = None
     earlier = ShotEntry.objects.of_tool(entry.tool).before(entry)
     if replaced is not None:
         earlier = earlier.exclude(pk=replaced.pk)
+    _check_counted_later(entry, earlier, replaced, answers)
     if entry.counter is None:
         entry.basis = Basis.COUNT
         _check_rate(entry, None, earlier.last(), answers)
@@ -61,7 +63,7 @@ def settle(entry: ShotEntry, answers: Answers, replaced: ShotEntry | None = None
     _settle_basis(entry, before, earlier.exists(), answers)
     _check_numbers(entry, before)
     if entry.basis == Basis.COUNTER and before is not None:
-        _check_counted_otherwise(entry, before, answers)
+        _check_counted_otherwise(entry, before, earlier, answers)
     _check_rate(entry, before, earlier.last(), answers)
 
 
@@ -238,10 +240,11 @@ def _check_numbers(entry: ShotEntry, before: ShotEntry | None) -> None:
         )
 
 
-def _check_counted_otherwise(entry: ShotEntry, before: ShotEntry, answers: Answers) -> None:
+def _check_counted_otherwise(
+    entry: ShotEntry, before: ShotEntry, earlier: ShotEntryQuerySet, answers: Answers
+) -> None:
     """Ask whether shots that were counted another way since the last reading are among those of this one."""
-    between = WorkedShots.objects.filter(tool=entry.tool, at__gte=before.at, at__lte=entry.at)
-    between = between.filter(entry__in=ShotEntry.objects.in_force().after(before).before(entry))
+    between = WorkedShots.objects.filter(entry__in=earlier.after(before).order_by())
     otherwise = between.aggregate(made=Sum("shots"))["made"] or 0
     since = shots_of(as_counted(entry), before.counter)
     answer = answers.get(OTHERWISE)
@@ -264,6 +267,35 @@ def _check_counted_otherwise(entry: ShotEntry, before: ShotEntry, answers: Answe
         read_at=before.at,
         otherwise=Quantity(Decimal(otherwise), "shots"),
     )
+
+
+def _check_counted_later(
+    entry: ShotEntry, earlier: ShotEntryQuerySet, replaced: ShotEntry | None, answers: Answers
+) -> None:
+    """Ask whether a late entry lies between two readings of another counter, which then counted its shots already."""
+    if answers.get(OTHERWISE) == "on_top":
+        return
+    later = ShotEntry.objects.of_tool(entry.tool).after(entry).filter(basis=Basis.COUNTER)
+    if replaced is not None:
+        later = later.exclude(pk=replaced.pk)
+    reading = later.select_related("run").first()
+    if reading is None:
+        return
+    if entry.counter is not None and as_counted(reading).chain == as_counted(entry).chain:
+        return
+    before = earlier.in_chain(reading).last()
+    if before is not None and (before.counter or 0) < (reading.counter or 0):
+        raise Refused(
+            OTHERWISE,
+            gettext_noop("The {source} was read before this and after it, and counted on from {read} to {counter}."),
+            next_step=gettext_noop("Leave this entry out if its shots are among those."),
+            field="counter" if entry.counter is not None else "count",
+            question=True,
+            choices=(("on_top", gettext_noop("They are others: count both")),),
+            source=ShotEntry.Source(reading.source).label,
+            read=before.counter,
+            counter=reading.counter,
+        )
 
 
 def _check_rate(entry: ShotEntry, before: ShotEntry | None, last: ShotEntry | None, answers: Answers) -> None:

@@ -25,7 +25,10 @@ class Trend(models.Model):
     parameter = models.CharField(max_length=16, choices=Parameter.choices)
     spot = models.ForeignKey(Spot, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     where = models.CharField(max_length=8, choices=WhereMeasured.choices)
-    resin = models.ForeignKey(Resin, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    resin = models.ForeignKey(
+        Resin, null=True, blank=True, on_delete=models.PROTECT, related_name="+", help_text="Of parts; steel has none."
+    )
+    geometry_deg = models.PositiveSmallIntegerField(null=True, blank=True, help_text="Gloss angles do not convert.")
     unit = models.CharField(max_length=8)
     count = models.PositiveIntegerField()
     last_value = models.FloatField()
@@ -41,7 +44,9 @@ class Trend(models.Model):
     residual_sd = models.FloatField(null=True, blank=True)
     mean_shots = models.FloatField(null=True, blank=True)
     sxx = models.FloatField(null=True, blank=True)
-    towards = models.CharField(max_length=5, blank=True, choices=[("upper", _("upper limit")), ("lower", _("lower limit"))])
+    towards = models.CharField(
+        max_length=5, blank=True, choices=[("upper", _("upper limit")), ("lower", _("lower limit"))]
+    )
     life_shots = models.PositiveBigIntegerField(help_text="The face's shots in this life when it was fitted.")
     chance_now = models.FloatField(null=True, blank=True)
     left_10 = models.BigIntegerField(null=True, blank=True)
@@ -55,7 +60,7 @@ class Trend(models.Model):
         constraints = [
             models.UniqueConstraint(
                 name="one_trend_of_a_kind",
-                fields=["life", "parameter", "spot", "where", "resin"],
+                fields=["life", "parameter", "spot", "where", "resin", "geometry_deg"],
                 nulls_distinct=False,
             ),
         ]
@@ -118,7 +123,8 @@ class Call(models.Model):
                 name="only_damage_is_called_without_a_face", condition=Q(face__isnull=False) | Q(cause="damage")
             ),
             models.CheckConstraint(
-                name="call_closes_after_it_opened", condition=Q(closed_at__isnull=True) | Q(closed_at__gte=F("opened_at"))
+                name="call_closes_after_it_opened",
+                condition=Q(closed_at__isnull=True) | Q(closed_at__gte=F("opened_at")),
             ),
         ]
         indexes = [models.Index(fields=["closed_at", "opened_at"])]

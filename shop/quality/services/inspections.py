@@ -13,8 +13,8 @@ from django.db import transaction
 from shop.ledger.services import once
 from shop.paper.models import StoredFile
 from shop.people.models import Person
-from shop.quality.asked import Sides, asked_of, calibrations_of, day_in
-from shop.quality.judging import GaugeUncertainty, Judged, Terms, judge_values
+from shop.quality.asked import Sides, asked_of, calibrations_of, day_in, gauge_uncertainty
+from shop.quality.judging import Judged, Terms, judge_values
 from shop.quality.models import Calibration, Inspection, Reading, Verdict
 from shop.quality.services.checks import STEP, Checked, Going, ReadingDraft, check, not_in_future
 from shop.refusal import Refused, gettext_noop
@@ -252,17 +252,6 @@ def _judged(group: _Group, calibrations: Mapping[int, Calibration]) -> Judged:
     # Where several gauges were used, the least certain of them speaks for all.
     least_certain = max(gauges, key=lambda gauge: gauge.at(values[0]), default=None)
     return judge_values(values, terms, least_certain)
-
-
-def gauge_uncertainty(reading: Reading, calibrations: Mapping[int, Calibration]) -> GaugeUncertainty | None:
-    """Return what the reading's gauge was known to be worth; with no calibration only its resolution is known."""
-    if reading.gauge is None:
-        return None
-    resolution = float(reading.gauge.resolution)
-    last = calibrations.get(reading.gauge.pk)
-    if last is None:
-        return GaugeUncertainty(resolution=resolution)
-    return GaugeUncertainty(float(last.expanded_a), float(last.expanded_b), float(last.coverage_k), resolution)
 
 
 def _check_open(reading: Reading, why: str, at: datetime) -> None:

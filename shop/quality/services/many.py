@@ -92,7 +92,9 @@ class History:
         """Return what held for the faces at `at`, as `asked_of` does."""
         wanted = {face.pk for face in faces}
         # A concession may end by a count of shots; the few faces that have one are asked for as a single one is.
-        found = asked_of([self.faces[pk] for pk in wanted & self.on_concession], at) if wanted & self.on_concession else {}
+        found = (
+            asked_of([self.faces[pk] for pk in wanted & self.on_concession], at) if wanted & self.on_concession else {}
+        )
         for pk in wanted - self.on_concession:
             life, spec = self.lives.at(pk, at), self.specs.at(pk, at)
             if life is not None and life.ended_at is not None and life.ended_at <= at:

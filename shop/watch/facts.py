@@ -1,0 +1,176 @@
+"""What is known of faces before they are looked at: gathered in a fixed number of queries, however many they are."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import OuterRef, QuerySet, Subquery
+
+from shop.people.models import Plant
+from shop.press.models import InsertShots
+from shop.press.rates import shots_per_day
+from shop.quality.asked import Asked, asked_of, day_in
+from shop.quality.judging import judge_statistic
+from shop.quality.models import Verdict
+from shop.tooling.models import Concession, Face, FinishLife, Limit, SteelEntry, Tool
+from shop.watch.models import Call, RefinishInterval, Standing, Trend
+
+Place = tuple[str, int | None, str, int | None]
+
+
+@dataclass(frozen=True)
+class Held:
+    """A verdict that decides for its place now, and what it means by what is in force now."""
+
+    verdict: Verdict
+    outcome: str
+    limit: Limit
+    concession: Concession | None
+
+
+@dataclass
+class Facts:
+    """One face with everything that its standing and its calls rest on."""
+
+    face: Face
+    asked: Asked
+    life: FinishLife | None
+    at: datetime
+    born_total: int = 0
+    before_ended: datetime | None = None
+    life_shots: int = 0
+    shots_per_day: float = 0.0
+    steel_left_um: Decimal | None = None
+    interval_shots: int | None = None
+    standing: Standing | None = None
+    held: list[Held] = field(default_factory=list)
+    trends: list[Trend] = field(default_factory=list)
+    calls: list[Call] = field(default_factory=list)
+
+    @property
+    def tool(self) -> Tool:
+        """Return the tool that the face's insert belongs to."""
+        return self.face.insert.tool
+
+    @property
+    def plant(self) -> Plant:
+        """Return the plant."""
+        return self.tool.plant
+
+    @property
+    def day(self) -> date:
+        """Return the plant's date."""
+        return day_in(self.plant, self.at)
+
+    @property
+    def lead_shots(self) -> float:
+        """Return the shots that will be made inside the lead time at the recent rate."""
+        return self.shots_per_day * self.plant.lead_time_days
+
+    def failing(self, outcome: str) -> list[Held]:
+        """Return the verdicts that stand so now."""
+        return [held for held in self.held if held.outcome == outcome]
+
+
+def gather(faces: Iterable[Face], at: datetime) -> dict[int, Facts]:
+    """Return the facts of each face, in the order of their keys.
+
+    The watch never goes back in time: news of yesterday is looked at from when the face was last looked at.
+    """
+    ids = {face.pk for face in faces}
+    standings = {one.face_id: one for one in Standing.objects.filter(face__in=ids)}
+    at = max([at, *(one.worked_out_at for one in standings.values())])
+    asked = asked_of([*faces], at)
+    found = {
+        pk: Facts(asked[pk].face, asked[pk], asked[pk].life, at, standing=standings.get(pk)) for pk in sorted(asked)
+    }
+    _lives(found)
+    _rates(found, at)
+    left = SteelEntry.objects.left_by_face(ids)
+    intervals = dict(RefinishInterval.objects.filter(face__in=ids).values_list("face_id", "shots"))
+    calls = _by_face(Call.objects.open().filter(face__in=ids).prefetch_related("evidence").order_by("pk"))
+    running = [facts.life.pk for facts in found.values() if facts.life is not None]
+    trends = _by_face(Trend.objects.filter(life__in=running).select_related("spot", "resin").order_by("pk"))
+    verdicts = _latest_verdicts(running)
+    for pk, facts in found.items():
+        facts.steel_left_um = left.get(pk)
+        facts.interval_shots = intervals.get(pk)
+        facts.calls = calls[pk]
+        facts.trends = trends[pk]
+        facts.held = [held for verdict in verdicts[pk] if (held := held_now(verdict, facts.asked)) is not None]
+    return found
+
+
+def place_of(verdict: Verdict) -> Place:
+    """Return what tells one place of measuring from another."""
+    return verdict.parameter, verdict.spot_id, verdict.where, verdict.limit.geometry_deg
+
+
+def held_now(verdict: Verdict, asked: Asked) -> Held | None:
+    """Return what a verdict means by the limits in force now; None where the spec no longer names the place.
+
+    The verdict itself never changes. A failed one is let off by a concession or a wider limit, and one that passed
+    by a concession fails when that has ended; a limit that was tightened waits for a new reading.
+    """
+    limits = asked.limits_for(verdict.parameter, verdict.where, verdict.spot_id)
+    limit = next((one for one in limits if one.geometry_deg == verdict.limit.geometry_deg), None)
+    if limit is None:
+        return None
+    sides = asked.sides(limit)
+    same = (sides.lower, sides.upper) == (verdict.lower, verdict.upper)
+    passed = verdict.outcome == Verdict.Outcome.YES
+    ended = verdict.concession_id is not None and sides.concession is None
+    if same or (passed and not ended):
+        return Held(verdict, verdict.outcome, limit, sides.concession)
+    outcome, _chance = judge_statistic(
+        float(verdict.statistic),
+        float(verdict.standard_uncertainty),
+        None if sides.lower is None else float(sides.lower),
+        None if sides.upper is None else float(sides.upper),
+        acceptance=verdict.acceptance,
+        required=float(verdict.required),
+    )
+    return Held(verdict, outcome, limit, sides.concession)
+
+
+def _lives(found: Mapping[int, Facts]) -> None:
+    before = FinishLife.objects.filter(face=OuterRef("face"), number__lt=OuterRef("number")).order_by("-number")
+    lives = FinishLife.objects.filter(pk__in=[facts.life.pk for facts in found.values() if facts.life is not None])
+    rows = lives.annotate(
+        born_total=InsertShots.objects.total_before("face__insert", "began_at"),
+        before_ended=Subquery(before.values("ended_at")[:1]),
+    )
+    for face_id, born_total, before_ended in rows.values_list("face_id", "born_total", "before_ended"):
+        facts = found[face_id]
+        facts.born_total = born_total or 0
+        facts.before_ended = before_ended
+        facts.life_shots = max(0, facts.asked.insert_total - facts.born_total)
+
+
+def _rates(found: Mapping[int, Facts], at: datetime) -> None:
+    rates = shots_per_day(at=at, insert_ids={facts.face.insert_id for facts in found.values()})
+    for facts in found.values():
+        facts.shots_per_day = rates.get(facts.face.insert_id, 0.0)
+
+
+def _latest_verdicts(life_ids: list[int]) -> dict[int, list[Verdict]]:
+    rows = Verdict.objects.deciding().filter(life__in=life_ids).select_related("limit", "spot", "concession")
+    latest: dict[tuple[int, Place], Verdict] = {}
+    for verdict in rows.order_by("at", "id"):
+        latest[verdict.face_id, place_of(verdict)] = verdict
+    found: dict[int, list[Verdict]] = defaultdict(list)
+    for (face_id, _place), verdict in latest.items():
+        found[face_id].append(verdict)
+    return found
+
+
+def _by_face(rows: QuerySet[Any]) -> dict[int, list[Any]]:
+    found: dict[int, list[Any]] = defaultdict(list)
+    for row in rows:
+        found[row.face_id].append(row)
+    return found

@@ -1,0 +1,112 @@
+"""What a trend says of the shots to come. Numbers only; nothing is read or written."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from shop.drift.crossing import Crossing, crossing
+from shop.drift.trend import Line, fit_line
+from shop.refusal import Refused
+from shop.watch.models import Trend
+
+LEAST_READINGS = 3
+# Beyond this many shots no tool lives: a crossing there is none.
+FARTHEST_SHOTS = 1e12
+# A slope is told from none when it is twice its own standard error.
+TELLING_T = 2.0
+CHANCES = (0.1, 0.5, 0.9)
+
+
+@dataclass(frozen=True)
+class Forecast:
+    """Shots from now to the chances of `CHANCES`, towards the nearer limit; None is never, or not known yet."""
+
+    towards: str
+    chance_now: float | None
+    left: tuple[int | None, int | None, int | None]
+
+
+def line_through(shots: Sequence[float], values: Sequence[float]) -> Line | None:
+    """Return the line through the readings, or None where they are too few or all at the same shots."""
+    if len(shots) < LEAST_READINGS:
+        return None
+    try:
+        return fit_line(shots, values)
+    except Refused:
+        return None
+
+
+def line_of(trend: Trend) -> Line | None:
+    """Return the line that the row keeps."""
+    if trend.slope is None or trend.intercept is None or trend.mean_shots is None or trend.sxx is None:
+        return None
+    return Line(
+        intercept=trend.intercept,
+        slope=trend.slope,
+        se_intercept=trend.se_intercept,
+        se_slope=trend.se_slope,
+        residual_sd=trend.residual_sd,
+        n=trend.count,
+        df=trend.count - 2,
+        mean_x=trend.mean_shots,
+        sxx=trend.sxx,
+    )
+
+
+def forecast(line: Line, lower: float | None, upper: float | None, life_shots: int) -> Forecast:
+    """Return what the line says of the limit that comes first, seen from `life_shots`."""
+    found = []
+    for side, limit in (("upper", upper), ("lower", lower)):
+        if limit is None:
+            continue
+        to_limit = _crossing(line, limit, side)
+        left = tuple(_left(to_limit, chance, life_shots) for chance in CHANCES)
+        chance_now = to_limit.probability_by(float(life_shots))
+        away = abs(limit - line.predict(float(life_shots))[0])
+        first = [math.inf if shots is None else shots for shots in left]
+        found.append((first[0], first[1], -chance_now, away, Forecast(side, chance_now, (left[0], left[1], left[2]))))
+    if not found:
+        return Forecast("", None, (None, None, None))
+    return min(found, key=lambda one: one[:4])[4]
+
+
+def chance_of_reaching(trend: Trend, extra_shots: int) -> float | None:
+    """Return the chance that the face has reached either limit after so many more shots; None where not known."""
+    chances = [to_limit.probability_by(float(trend.life_shots + extra_shots)) for to_limit in crossings(trend)]
+    return max(chances, default=None)
+
+
+def shots_left(trend: Trend, chance: float) -> int | None:
+    """Return the shots from now until the chance of having reached either limit is this; None is never or not known."""
+    left = [_left(to_limit, chance, trend.life_shots) for to_limit in crossings(trend)]
+    return min((shots for shots in left if shots is not None), default=None)
+
+
+def crossings(trend: Trend) -> list[Crossing]:
+    """Return the crossings of the row's line with its limits; none where there is no line."""
+    line = line_of(trend)
+    if line is None:
+        return []
+    sides = (("upper", trend.upper), ("lower", trend.lower))
+    return [_crossing(line, limit, side) for side, limit in sides if limit is not None]
+
+
+def wears_towards(trend: Trend) -> bool:
+    """Return whether the slope runs towards the nearer limit and is more than scatter."""
+    if trend.slope is None or not trend.towards:
+        return False
+    slope = trend.slope if trend.towards == "upper" else -trend.slope
+    return slope > TELLING_T * (trend.se_slope or 0.0)
+
+
+def _crossing(line: Line, limit: float, side: str) -> Crossing:
+    return crossing(line, limit, "up" if side == "upper" else "down")
+
+
+def _left(to_limit: Crossing, chance: float, life_shots: int) -> int | None:
+    shots = to_limit.shots_at(chance)
+    if shots is None or not math.isfinite(shots) or shots > FARTHEST_SHOTS:
+        return None
+    return max(0, math.floor(shots - life_shots))

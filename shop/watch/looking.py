@@ -70,7 +70,7 @@ def _not_proven(facts: Facts, held: Held) -> tuple[str, dict[str, Any]]:
     upper, values = _against(facts, held)
     verdict = held.verdict
     if "guard" not in values or verdict.conformance is None or verdict.conformance >= verdict.required:
-        return "not_proven.too_few", {**values, "count": verdict.count, "rule": verdict.rule}
+        return "not_proven.too_few", {**values, "rule": verdict.rule}
     chance = Quantity((verdict.conformance * 100).quantize(Decimal(1)), "percent")
     return ("not_proven.above" if upper else "not_proven.below"), {**values, "chance": chance}
 

@@ -39,7 +39,7 @@ TEMPLATES: dict[str, str] = {
         "the chance that it conforms is {chance}."
     ),
     "not_proven.too_few": gettext_noop(
-        "{parameter} at {spot} reads {value} with the limit {limit}: {count} value does not prove it by the {rule} rule."
+        "{parameter} at {spot} reads {value}, the limit is {limit}: the {rule} rule wants more values to prove it."
     ),
     "forecast.three": gettext_noop(
         "{parameter} at {spot} is heading for {limit}: {left_10} left until a chance of 10 %, {left_50} until 50 %, "

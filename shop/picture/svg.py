@@ -12,7 +12,7 @@ def number(value: float) -> str:
 
 
 def element(name: str, *inside: str, words: str = "", **attributes: str | float | None) -> str:
-    """Return one element. `inside` is SVG already; `words` is text and is escaped; an underscore ends a reserved name."""
+    """Return one element. `inside` is SVG already, `words` is escaped; an underscore ends a reserved name."""
     written = "".join(
         f' {key.rstrip("_").replace("_", "-")}="{escape(value if isinstance(value, str) else number(value))}"'
         for key, value in attributes.items()

@@ -50,7 +50,7 @@ def once(
                 if ref is None:
                     return service(*args, **kwargs)
                 content = _content_sha256(signature, given, left_out)
-                _wait_for_the_same(ref)
+                hold(f"receipt {ref}")
                 if made_before := _answer_again(ref, kind, content, model):
                     return made_before
                 made = service(*args, **kwargs)
@@ -64,6 +64,15 @@ def once(
     return decorate
 
 
+def hold(name: str) -> None:
+    """Keep whoever would hold the same name waiting until this transaction is over: for what has no row to lock yet."""
+    # SQLite's transactions are immediate and wait for one another anyway.
+    if connection.vendor == "postgresql":
+        key = int.from_bytes(hashlib.sha256(name.encode()).digest()[:8], signed=True)
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [key])
+
+
 def record_change(
     row: models.Model, field: str, old: object, new: object, *, by: AbstractBaseUser, at: datetime, why: str = ""
 ) -> Change | None:
@@ -74,14 +83,6 @@ def record_change(
     return Change.objects.create(
         room=row._meta.label_lower, row_id=row.pk, field=field, old=was, new=becomes, why=why, by_id=by.pk, at=at
     )
-
-
-def _wait_for_the_same(ref: UUID) -> None:
-    """Hold whoever comes with the same reference until this transaction is over."""
-    # SQLite transactions are immediate and so wait for one another anyway.
-    if connection.vendor == "postgresql":
-        with connection.cursor() as cursor:
-            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [int.from_bytes(ref.bytes[:8], signed=True)])
 
 
 def _answer_again(ref: UUID, kind: str, content: str, model: type[Made]) -> Made | None:

@@ -17,7 +17,6 @@ from shop.ledger.services import once, record_change
 from shop.people.models import Person, Plant
 from shop.refusal import Refused
 
-
 AT_THREE = datetime(2024, 1, 2, 3, tzinfo=UTC)
 
 

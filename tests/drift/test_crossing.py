@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
@@ -46,7 +47,7 @@ def crossings(draw: st.DrawFn) -> Crossing:
 def test_chance_never_falls(face: Crossing) -> None:
     chances = [face.probability_by(x) for x in np.linspace(0, 2_000_000, 200)]
     assert all(0 <= chance <= 1 for chance in chances)
-    assert all(after >= before for before, after in zip(chances, chances[1:], strict=False))
+    assert all(after >= before for before, after in itertools.pairwise(chances))
 
 
 @given(crossings(), st.floats(0.0005, 0.9995))
@@ -75,7 +76,7 @@ def test_chance_is_the_running_maximum_of_the_pointwise_chance(face: Crossing) -
         grid = np.sort(np.append(grid, summit)) if 0 < summit < grid[-1] else grid
     pointwise = by_hand(line, face.limit, up, grid)
     if line.through_origin:
-        pointwise[0] = float((0 >= face.limit) if up else (0 <= face.limit))
+        pointwise[0] = float(face.limit <= 0 if up else face.limit >= 0)
     running = np.maximum.accumulate(pointwise)
     closed = np.array([face.probability_by(x) for x in grid[::40]])
     np.testing.assert_allclose(closed, running[::40], rtol=0, atol=1e-9)

@@ -6,7 +6,7 @@ from decimal import Decimal
 from statistics import NormalDist
 
 from shop.people import wording
-from shop.picture.finish_bar import Bar, finish_bar
+from shop.picture.finish_bar import Bar
 from shop.quality.models import Verdict
 from shop.tooling.models import Acceptance, Parameter
 from shop.units import Quantity
@@ -23,36 +23,32 @@ def guard_of(standard_uncertainty: float, required: float) -> float:
     return NormalDist().inv_cdf(required) * standard_uncertainty if standard_uncertainty > 0 else 0.0
 
 
-def bar_of(trend: Trend, shots: int, required: float) -> str:
-    """Return the finish bar of a trend as SVG: its last level, and the drift over so many shots."""
-    return finish_bar(
-        Bar(
-            lower=trend.lower,
-            upper=trend.upper,
-            guard=guard_of(trend.last_uncertainty, required),
-            value=trend.last_value,
-            uncertainty=trend.last_uncertainty,
-            drift=None if trend.slope is None else trend.slope * shots,
-            unit=trend.unit,
-            text=f"{Parameter(trend.parameter).label} {wording.show(quantity(trend.last_value, trend.unit), None)}",
-        )
+def bar_of(trend: Trend, shots: int, required: float) -> Bar:
+    """Return the finish bar of a trend: its last level, and the drift over so many shots."""
+    return Bar(
+        lower=trend.lower,
+        upper=trend.upper,
+        guard=guard_of(trend.last_uncertainty, required),
+        value=trend.last_value,
+        uncertainty=trend.last_uncertainty,
+        drift=None if trend.slope is None else trend.slope * shots,
+        unit=trend.unit,
+        text=f"{Parameter(trend.parameter).label} {wording.show(quantity(trend.last_value, trend.unit))}",
     )
 
 
-def bar_of_verdict(verdict: Verdict) -> str:
+def bar_of_verdict(verdict: Verdict) -> Bar:
     """Return the finish bar of a verdict: the value as judged, within the limits as they held."""
     uncertainty = float(verdict.standard_uncertainty)
     guarded = verdict.acceptance == Acceptance.GUARDED
     value = float(verdict.statistic)
-    return finish_bar(
-        Bar(
-            lower=None if verdict.lower is None else float(verdict.lower),
-            upper=None if verdict.upper is None else float(verdict.upper),
-            guard=guard_of(uncertainty, float(verdict.required)) if guarded else 0.0,
-            value=value,
-            uncertainty=uncertainty,
-            drift=None,
-            unit=verdict.limit.unit,
-            text=f"{Parameter(verdict.parameter).label} {wording.show(quantity(value, verdict.limit.unit), None)}",
-        )
+    return Bar(
+        lower=None if verdict.lower is None else float(verdict.lower),
+        upper=None if verdict.upper is None else float(verdict.upper),
+        guard=guard_of(uncertainty, float(verdict.required)) if guarded else 0.0,
+        value=value,
+        uncertainty=uncertainty,
+        drift=None,
+        unit=verdict.limit.unit,
+        text=f"{Parameter(verdict.parameter).label} {wording.show(quantity(value, verdict.limit.unit))}",
     )

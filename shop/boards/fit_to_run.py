@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
@@ -14,8 +14,10 @@ from django.db.models import Prefetch
 from shop.bench.models import Line, WorkOrder
 from shop.bench.states import State
 from shop.boards.bars import bar_of
+from shop.picture.finish_bar import Bar
 from shop.press.models import InsertShots, Run
 from shop.quality import due
+from shop.quality.asked import concessions_of
 from shop.refusal import Saying, gettext_noop
 from shop.tooling.models import Concession, Face, Fitting, Position, Tool
 from shop.units import Quantity
@@ -52,7 +54,12 @@ class FaceLasts:
     worst: Trend | None
     lasts: float | None
     left_10: int | None
-    bar: str
+    bar: Bar | None
+
+    @property
+    def lasts_percent(self) -> Quantity | None:
+        """Return the chance in per cent, to be worded."""
+        return None if self.lasts is None else per_cent(self.lasts)
 
 
 @dataclass(frozen=True)
@@ -68,6 +75,11 @@ class Fitness:
     lasts: float | None
     unknown: int = 0
 
+    @property
+    def lasts_percent(self) -> Quantity | None:
+        """Return the chance in per cent, to be worded."""
+        return None if self.lasts is None else per_cent(self.lasts)
+
 
 @dataclass
 class _Seen:
@@ -82,9 +94,9 @@ class _Seen:
     faces: list[FaceLasts] = field(default_factory=list)
     calls: list[Call] = field(default_factory=list)
     orders: list[WorkOrder] = field(default_factory=list)
-    concessions: list[Concession] = field(default_factory=list)
+    concessions: Mapping[int, Mapping[str, Concession]] = field(default_factory=dict)
     totals: dict[int, int] = field(default_factory=dict)
-    due_items: list[Any] = field(default_factory=list)
+    due_items: list[due.DueItem] = field(default_factory=list)
 
 
 def fit_to_run(tool: Tool, order_shots: int | None, at: datetime, *, sets: Sequence[str] | None = None) -> Fitness:
@@ -130,11 +142,9 @@ def _look(tool: Tool, order_shots: int | None, at: datetime, sets: Sequence[str]
     seen.calls = [one for one in calls.prefetch_related(evidence) if one.face_id is None or one.face_id in ids]
     lines = Prefetch("lines", Line.objects.open())
     seen.orders = list(WorkOrder.objects.open().filter(tool=tool).prefetch_related(lines).order_by("raised_at"))
-    # A concession holds from its own day: one that was granted later says nothing about this moment.
-    granted = Concession.objects.running_on(at.date()).filter(face__in=ids, at__lte=at)
-    seen.concessions = list(granted.select_related("face__insert"))
     seen.totals = InsertShots.objects.totals({one.insert_id for one in seen.fittings})
-    seen.due_items = [item for item in due.today(tool.plant, at) if item.face.pk in ids]
+    seen.concessions = concessions_of([row.face for row in seen.faces], seen.totals, at)
+    seen.due_items = due.for_faces([row.face for row in seen.faces], at)
     return seen
 
 
@@ -159,7 +169,7 @@ def _face_lasts(face: Face, position: int, seen: _Seen) -> FaceLasts:
     if standing is not None and standing.state == Standing.State.OFF_SPEC:
         lasts = 0.0
     left = [trend.left_10 for trend in trends if trend.left_10 is not None]
-    bar = bar_of(worst, seen.order_shots or 0, float(seen.tool.plant.conformance_required)) if worst else ""
+    bar = bar_of(worst, seen.order_shots or 0, float(seen.tool.plant.conformance_required)) if worst else None
     return FaceLasts(face, position, standing, worst, lasts, min(left, default=None), bar)
 
 
@@ -176,6 +186,11 @@ def _reasons(seen: _Seen) -> Iterator[Reason]:
 
 def _said(code: str, template: str, **values: Any) -> Saying:
     return Saying(code, template, values)
+
+
+def per_cent(chance: float) -> Quantity:
+    """Return a chance in per cent; a forecast is never certain, so it ends short of both ends."""
+    return Quantity(Decimal(str(round(min(max(100 * chance, 0.1), 99.9), 1))), "percent")
 
 
 def _shots(count: int) -> Quantity:
@@ -206,6 +221,7 @@ _AT_WORK = {
     State.STOPPED: gettext_noop("Work on it was stopped: {order}, {lines} lines."),
     State.STEEL_CHECK: gettext_noop("The steel has not passed yet: {order}, {lines} lines."),
 }
+_ASK_WHEN = gettext_noop("Ask the toolroom lead when it will be released.")
 
 
 def _of_work(seen: _Seen) -> Iterator[Reason]:
@@ -213,15 +229,11 @@ def _of_work(seen: _Seen) -> Iterator[Reason]:
         state = State(order.state)
         values = {"order": order.number, "lines": len(order.lines.all())}
         if state in _AT_WORK:
-            step = _said("fit.work.step", gettext_noop("Ask the toolroom lead when {order} will be released."), **values)
-            yield Reason(Answer.NO, _said("fit.at_work", _AT_WORK[state], **values), step, order)
+            yield Reason(Answer.NO, _said("fit.at_work", _AT_WORK[state], **values), _said("fit.ask", _ASK_WHEN), order)
         elif state == State.PARTS_CHECK:
-            yield Reason(
-                Answer.CONDITIONS,
-                _said("fit.first_offs", gettext_noop("First-offs only: the steel of {order} passed, its parts have not."), **values),
-                _said("fit.first_offs.step", gettext_noop("Warm up, mould first-offs and give them to quality.")),
-                order,
-            )
+            template = gettext_noop("First-offs only: the steel of {order} passed, its parts have not.")
+            step = _said("fit.first_offs.step", gettext_noop("Warm up, mould first-offs and give them to quality."))
+            yield Reason(Answer.CONDITIONS, _said("fit.first_offs", template, **values), step, order)
 
 
 def _first_offs(seen: _Seen) -> set[int]:
@@ -244,7 +256,9 @@ def _listed(numbers: Iterable[int]) -> str:
 
 
 _CALL_STEPS = {
-    Call.Cause.OFF_SPEC: gettext_noop("Pull the tool, or ask for a concession; hold the parts made since the last good reading."),
+    Call.Cause.OFF_SPEC: gettext_noop(
+        "Pull the tool, or ask for a concession; hold the parts made since the last good reading."
+    ),
     Call.Cause.NOT_PROVEN: gettext_noop("Give quality a second part to measure."),
     Call.Cause.INTERVAL: gettext_noop("Plan the work with the toolroom before the next order."),
     Call.Cause.DAMAGE: gettext_noop("Look at the first parts with quality before you go on."),
@@ -280,14 +294,16 @@ def _of_states(seen: _Seen) -> Iterator[Reason]:
         if state == Standing.State.OFF_SPEC and row.face.pk not in called:
             yield Reason(
                 Answer.NO,
-                _said("fit.off_spec", gettext_noop("{face} is off spec."), face=str(row.face)),
+                _said("fit.off_spec", gettext_noop("It is off spec.")),
                 _said("fit.off_spec.step", _CALL_STEPS[Call.Cause.OFF_SPEC]),
+                face=row.face,
             )
         elif state == Standing.State.AWAITING_PARTS and not first_offs:
             yield Reason(
                 Answer.CONDITIONS,
-                _said("fit.awaiting", gettext_noop("{face} awaits its parts check."), face=str(row.face)),
+                _said("fit.awaiting", gettext_noop("It awaits its parts check.")),
                 _said("fit.awaiting.step", gettext_noop("Mould first-offs and give them to quality.")),
+                face=row.face,
             )
 
 
@@ -298,22 +314,22 @@ def _of_forecast(seen: _Seen) -> Iterator[Reason]:
         reaching = 1.0 - row.lasts
         if reaching <= seen.call_chance:
             continue
-        step = _said("fit.forecast.measure", gettext_noop("Measure {face} before you start."), face=str(row.face))
+        step = _said("fit.forecast.measure", gettext_noop("Measure it before you start."))
         if row.left_10 is not None and row.left_10 > 0:
             step = _said(
                 "fit.forecast.step",
                 gettext_noop("Run at most {left} before it is measured again, or have it worked on first."),
                 left=_shots(row.left_10),
             )
-        yield Reason(Answer.CONDITIONS, _of_chance(row, reaching, seen.order_shots), step)
+        yield Reason(Answer.CONDITIONS, _of_chance(row, reaching, seen.order_shots), step, face=row.face)
 
 
 def _of_chance(row: FaceLasts, reaching: float, order_shots: int | None) -> Saying:
-    values = {"face": str(row.face), "chance": Quantity(Decimal(str(round(100 * reaching, 1))), "percent"), **_limit(row.worst)}
+    values = {"chance": per_cent(reaching), **_limit(row.worst)}
     if order_shots:
-        template = gettext_noop("{face}: the chance of reaching its limit of {limit} within {shots} is {chance}.")
+        template = gettext_noop("The chance of reaching its limit of {limit} within {shots} is {chance}.")
         return Saying("fit.forecast", template, {**values, "shots": _shots(order_shots)})
-    template = gettext_noop("{face}: the chance that its limit of {limit} is already reached is {chance}.")
+    template = gettext_noop("The chance that its limit of {limit} is already reached is {chance}.")
     return Saying("fit.forecast.now", template, values)
 
 
@@ -326,38 +342,37 @@ def _limit(trend: Trend | None) -> dict[str, Quantity]:
 
 
 def _of_concessions(seen: _Seen) -> Iterator[Reason]:
-    for one in seen.concessions:
-        total = seen.totals.get(one.face.insert_id, 0)
-        left = None if one.until_insert_shots is None else one.until_insert_shots - total
-        if left is not None and left <= 0:
-            continue  # it has run out, so it neither helps nor binds
-        yield Reason(Answer.CONDITIONS, _of_concession(one, left), _concession_step(one, left, seen.order_shots))
+    for row in seen.faces:
+        for one in seen.concessions.get(row.face.pk, {}).values():
+            total = seen.totals.get(row.face.insert_id, 0)
+            left = None if one.until_insert_shots is None else one.until_insert_shots - total
+            step = _concession_step(one, left, seen.order_shots)
+            yield Reason(Answer.CONDITIONS, _of_concession(one, left), step, face=row.face)
 
 
 def _of_concession(one: Concession, left: int | None) -> Saying:
-    values = {"face": str(one.face), "number": one.number, "day": one.until_on}
     if left is not None:
-        template = gettext_noop("{face} runs on concession {number}: {left} are left of it.")
-        return Saying("fit.concession.shots", template, {**values, "left": _shots(left)})
+        template = gettext_noop("It runs on concession {number}: {left} are left of it.")
+        return _said("fit.concession.shots", template, number=one.number, left=_shots(left))
     if one.until_on is not None:
-        return Saying("fit.concession.day", gettext_noop("{face} runs on concession {number} until {day}."), values)
-    template = gettext_noop("{face} runs on concession {number} for {quantity} parts.")
-    return Saying("fit.concession.quantity", template, {**values, "quantity": one.until_quantity})
+        template = gettext_noop("It runs on concession {number} until {day}.")
+        return _said("fit.concession.day", template, number=one.number, day=one.until_on)
+    template = gettext_noop("It runs on concession {number} for {quantity} parts.")
+    return _said("fit.concession.quantity", template, number=one.number, quantity=one.until_quantity)
 
 
 def _concession_step(one: Concession, left: int | None, order_shots: int | None) -> Saying:
     if left is not None and order_shots and order_shots > left:
-        template = gettext_noop("The order of {shots} is more than is left: run {left}, or ask for a longer concession.")
-        return Saying("fit.concession.short", template, {"shots": _shots(order_shots), "left": _shots(left)})
-    template = gettext_noop("Mark the parts with concession {number}.")
-    return Saying("fit.concession.step", template, {"number": one.number})
+        template = gettext_noop("The order of {shots} is more than that: run {left}, or ask for a longer concession.")
+        return _said("fit.concession.short", template, shots=_shots(order_shots), left=_shots(left))
+    return _said("fit.concession.step", gettext_noop("Mark the parts with concession {number}."), number=one.number)
 
 
 def _of_due(seen: _Seen) -> Iterator[Reason]:
     late = [item for item in seen.due_items if item.overdue]
     for item in late[:3]:
-        step = _said("fit.due.step", gettext_noop("Give quality a part of {face} at the start of the run."), face=str(item.face))
-        yield Reason(Answer.CONDITIONS, item.reason, step)
+        step = _said("fit.due.step", gettext_noop("Give quality a part of it at the start of the run."))
+        yield Reason(Answer.CONDITIONS, item.reason, step, face=item.face)
     if len(late) > 3:
         more = gettext_noop("{count} more measurements are overdue on this tool.")
         yield Reason(Answer.CONDITIONS, _said("fit.due.more", more, count=len(late) - 3))

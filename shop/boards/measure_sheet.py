@@ -2,30 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from django.db.models import Prefetch, Q
+from django.db.models import Prefetch
 
+from shop.boards.face_maps import InsertMap, insert_map
 from shop.people.models import Plant
-from shop.press.models import InsertShots
+from shop.quality.asked import Asked, Sides, asked_of, day_in
 from shop.quality.models import Gauge, Inspection, PlanItem
 from shop.refusal import Refused
 from shop.standards import roughness
-from shop.tooling.models import (
-    Concession,
-    Face,
-    Fitting,
-    Insert,
-    Limit,
-    Parameter,
-    Spec,
-    Spot,
-    Tool,
-    WhereMeasured,
-)
+from shop.tooling.models import Face, Limit, Parameter, Spec, Spot, Tool, WhereMeasured
+from shop.tooling.reading import inserts_at
 from shop.watch.models import Standing
 
 CUTOFFS_MM = tuple(Decimal(text) for text in ("0.08", "0.25", "0.8", "2.5", "8"))
@@ -42,16 +33,11 @@ class Place:
     face: Face
     spot: Spot | None
     limit: Limit
-    lower: Decimal | None
-    upper: Decimal | None
-    concession: Concession | None
+    spec: Spec
+    sides: Sides
     evaluation_mm: Decimal | None
     cutoff_mm: Decimal | None
-    values_wanted: int
-    direction: str
-    condition: str
-    planned: bool
-    stylus_marks: bool
+    plan: PlanItem | None
 
     @property
     def by_eye(self) -> bool:
@@ -59,14 +45,29 @@ class Place:
         return Parameter(self.limit.parameter).by_eye
 
     @property
+    def roughness(self) -> bool:
+        """Return whether it is measured with a cut-off."""
+        return self.limit.parameter in ROUGHNESS
+
+    @property
+    def stylus_marks(self) -> bool:
+        """Return whether a stylus would mark the face: an A grade is read by optical means, replica or coupon."""
+        return self.roughness and self.spec.scale == Spec.Scale.GRADE and self.spec.code.upper().startswith("A")
+
+    @property
     def gauge_field(self) -> str:
         """Return which gauge of the sheet measures it."""
         return "gauge_gloss" if self.limit.parameter == Parameter.GLOSS else "gauge_roughness"
 
+    @property
+    def values_wanted(self) -> int:
+        """Return how many values the plan asks for."""
+        return self.plan.values_wanted if self.plan else 1
+
 
 @dataclass(frozen=True)
 class SheetFace:
-    """One face on the sheet with its places."""
+    """One face on the sheet with its places; those that the plan names come first."""
 
     face: Face
     position: int | None
@@ -74,15 +75,13 @@ class SheetFace:
     standing: Standing | None
     places: tuple[Place, ...]
 
-
-@dataclass(frozen=True)
-class SheetInsert:
-    """One insert of the tool with all its faces, for the picture; `chosen` are on the sheet."""
-
-    insert: Insert
-    position: int | None
-    faces: tuple[Face, ...]
-    chosen: frozenset[int]
+    @property
+    def spots(self) -> list[tuple[Spot | None, list[Place]]]:
+        """Return the places by spot."""
+        grouped: dict[int, list[Place]] = {}
+        for place in self.places:
+            grouped.setdefault(place.spot.pk if place.spot else 0, []).append(place)
+        return [(places[0].spot, places) for places in grouped.values()]
 
 
 @dataclass(frozen=True)
@@ -101,7 +100,7 @@ class Sheet:
 
     tool: Tool
     kind: Inspection.Kind
-    inserts: tuple[SheetInsert, ...]
+    inserts: tuple[InsertMap, ...]
     faces: tuple[SheetFace, ...]
 
     @property
@@ -110,20 +109,22 @@ class Sheet:
         return [place for row in self.faces for place in row.places]
 
 
-def measure_sheet(tool: Tool, kind: Inspection.Kind, at: datetime, chosen: Collection[int]) -> Sheet:
-    """Return the sheet of a tool for the chosen faces."""
-    fitted = {one.insert_id: one.position.number for one in _fittings(tool, at)}
-    faces = _faces(tool, at)
-    inserts = _inserts(faces, fitted, chosen)
+def measure_sheet(tool: Tool, kind: Inspection.Kind, at: datetime, chosen: Collection[int] = ()) -> Sheet:
+    """Return the sheet of a tool for the chosen faces; where none is chosen, for all that are fitted."""
+    fitted = {one.insert_id: one.position.number for one in inserts_at(tool, at)}
+    faces = _faces(tool)
+    chosen = chosen or {face.pk for face in faces if face.insert_id in fitted}
     picked = [face for face in faces if face.pk in chosen]
-    concessions = _concessions(picked, at)
-    rows = [_sheet_face(face, fitted.get(face.insert_id), kind, concessions) for face in picked]
-    return Sheet(tool, kind, inserts, tuple(row for row in rows if row is not None))
+    asked = asked_of(picked, at) if picked else {}
+    rows = [_sheet_face(face, fitted.get(face.insert_id), kind, asked[face.pk]) for face in picked]
+    found = [row for row in rows if row is not None]
+    found.sort(key=lambda row: (row.position is None, row.position or 0, row.face.name))
+    return Sheet(tool, kind, _inserts(faces, fitted, chosen), tuple(found))
 
 
 def gauges(plant: Plant, at: datetime) -> list[GaugeChoice]:
     """Return the plant's gauges in use with their due state, those in date first."""
-    day = at.date()
+    day = day_in(plant, at)
     rows = []
     for gauge in Gauge.objects.in_use(plant).with_due_date(at):
         overdue = gauge.due_on is None or gauge.due_on < day
@@ -132,64 +133,48 @@ def gauges(plant: Plant, at: datetime) -> list[GaugeChoice]:
     return sorted(rows, key=lambda row: (not row.usable, row.gauge.number))
 
 
-def _fittings(tool: Tool, at: datetime) -> Iterable[Fitting]:
-    found: Iterable[Fitting] = Fitting.objects.at_time(at).filter(position__tool=tool).select_related("position")
-    return found
-
-
-def _faces(tool: Tool, at: datetime) -> list[Face]:
-    specs = Spec.objects.filter(at__lte=at).order_by("-revision").select_related("plaque").prefetch_related("limits__spot")
+def _faces(tool: Tool) -> list[Face]:
     faces = Face.objects.in_tool(tool).filter(insert__retired_at__isnull=True).select_related("insert", "standing")
-    return list(
-        faces.prefetch_related(
-            "spots",
-            Prefetch("specs", specs, to_attr="held_specs"),
-            Prefetch("plan_items", PlanItem.objects.in_force(), to_attr="planned"),
-        ).order_by("insert__number", "name")
-    )
+    planned = Prefetch("plan_items", PlanItem.objects.in_force(), to_attr="planned")
+    return list(faces.prefetch_related("spots", planned).order_by("insert__number", "name"))
 
 
-def _inserts(faces: list[Face], fitted: Mapping[int, int], chosen: Collection[int]) -> tuple[SheetInsert, ...]:
+def _inserts(faces: list[Face], fitted: Mapping[int, int], chosen: Collection[int]) -> tuple[InsertMap, ...]:
     grouped: dict[int, list[Face]] = {}
     for face in faces:
-        grouped.setdefault(face.insert_id, []).append(face)
+        if face.pk in chosen:
+            grouped.setdefault(face.insert_id, []).append(face)
     rows = [
-        SheetInsert(
-            of_insert[0].insert,
-            fitted.get(insert_id),
-            tuple(of_insert),
-            frozenset(face.pk for face in of_insert if face.pk in chosen),
-        )
-        for insert_id, of_insert in grouped.items()
+        insert_map(of[0].insert, fitted.get(pk), tuple(of), href="#face-{pk}", spot_href="#spot-{face}-{spot}")
+        for pk, of in grouped.items()
     ]
     return tuple(sorted(rows, key=lambda row: (row.position is None, row.position or 0, row.insert.number)))
 
 
-def _concessions(faces: list[Face], at: datetime) -> dict[tuple[int, str], Concession]:
-    totals = InsertShots.objects.totals({face.insert_id for face in faces})
-    rows = Concession.objects.running_on(at.date()).filter(Q(at__lte=at), face__in=[face.pk for face in faces])
-    found: dict[tuple[int, str], Concession] = {}
-    for row in rows.select_related("face").order_by("at", "id"):
-        if row.until_insert_shots is None or totals.get(row.face.insert_id, 0) < row.until_insert_shots:
-            found[row.face_id, row.parameter] = row
-    return found
-
-
-def _sheet_face(
-    face: Face, position: int | None, kind: Inspection.Kind, concessions: Mapping[tuple[int, str], Concession]
-) -> SheetFace | None:
-    specs: list[Spec] = face.held_specs  # type: ignore[attr-defined]  # set by the prefetch
-    if not specs:
+def _sheet_face(face: Face, position: int | None, kind: Inspection.Kind, asked: Asked) -> SheetFace | None:
+    if asked.spec is None:
         return None
-    spec = specs[0]
     places = [
-        _place(face, spot, limit, spec, concessions.get((face.pk, limit.parameter)))
-        for limit in spec.limits.all()
+        _place(face, spot, limit, asked)
+        for spot in _spots(face)
+        for limit in _limits_at(asked, spot)
         if _wanted(limit, kind)
-        for spot in _spots(face, limit)
     ]
     standing: Standing | None = getattr(face, "standing", None)
-    return SheetFace(face, position, spec, standing, tuple(sorted(places, key=lambda place: not place.planned)))
+    ordered = tuple(sorted(places, key=lambda place: place.plan is None))
+    return SheetFace(face, position, asked.spec, standing, ordered)
+
+
+def _spots(face: Face) -> list[Spot | None]:
+    spots: list[Spot | None] = list(face.spots.all())
+    return spots or [None]
+
+
+def _limits_at(asked: Asked, spot: Spot | None) -> list[Limit]:
+    """Return the limits that hold at a spot: its own where it has one, else those of every spot."""
+    kinds = dict.fromkeys((limit.parameter, limit.where) for limit in asked.limits)
+    spot_id = spot.pk if spot else None
+    return [limit for parameter, where in kinds for limit in asked.limits_for(parameter, where, spot_id)]
 
 
 def _wanted(limit: Limit, kind: Inspection.Kind) -> bool:
@@ -199,48 +184,32 @@ def _wanted(limit: Limit, kind: Inspection.Kind) -> bool:
     return (limit.where in ON_STEEL) == (kind == Inspection.Kind.STEEL_CHECK)
 
 
-def _spots(face: Face, limit: Limit) -> list[Spot | None]:
-    if limit.spot_id:
-        return [limit.spot]
-    spots: list[Spot | None] = list(face.spots.all())
-    return spots or [None]
-
-
-def _place(face: Face, spot: Spot | None, limit: Limit, spec: Spec, concession: Concession | None) -> Place:
-    plan = _planned(face, spot, limit)
+def _place(face: Face, spot: Spot | None, limit: Limit, asked: Asked) -> Place:
+    spec: Spec = asked.spec  # type: ignore[assignment]  # a sheet has only faces with a spec
     cutoff, evaluation = _conditions(limit, spec)
-    lower, upper = limit.lower, limit.upper
-    if concession is not None:
-        lower = lower if concession.lower is None else concession.lower
-        upper = upper if concession.upper is None else concession.upper
     return Place(
         key=f"{face.pk}-{spot.pk if spot else 0}-{limit.pk}",
         face=face,
         spot=spot,
         limit=limit,
-        lower=lower,
-        upper=upper,
-        concession=concession,
+        spec=spec,
+        sides=asked.sides(limit),
         evaluation_mm=evaluation,
         cutoff_mm=cutoff,
-        values_wanted=plan.values_wanted if plan else 1,
-        direction=plan.direction if plan else "",
-        condition=plan.condition if plan else "",
-        planned=plan is not None,
-        stylus_marks=spec.scale == Spec.Scale.GRADE and spec.code.startswith("A") and limit.parameter in ROUGHNESS,
+        plan=_planned(face, spot, limit),
     )
 
 
 def _planned(face: Face, spot: Spot | None, limit: Limit) -> PlanItem | None:
     items: list[PlanItem] = face.planned  # type: ignore[attr-defined]  # set by the prefetch
-    fitting = [
+    fitting = (
         item
         for item in items
         if item.parameter == limit.parameter
         and item.where == limit.where
         and item.spot_id in (None, spot.pk if spot else None)
-    ]
-    return fitting[0] if fitting else None
+    )
+    return next(fitting, None)
 
 
 def _conditions(limit: Limit, spec: Spec) -> tuple[Decimal | None, Decimal | None]:

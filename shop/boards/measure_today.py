@@ -54,7 +54,7 @@ def measure_today(plant: Plant, at: datetime) -> Today:
     """Return what is to be measured today; a face that is in work waits for its own check instead."""
     orders = _in_work(plant)
     away = {line.face_id for order in orders for line in order.lines.all() if line.face_id}
-    items = [item for item in due.today(plant, at) if item.face.pk not in away]
+    items = due.today(plant, at, leave_out=away)
     tools = _by_tool(items)
     return Today(
         checks=tuple(_checks(orders)),

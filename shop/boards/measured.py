@@ -6,12 +6,17 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from django.db.models import QuerySet
+
 from shop.bench.models import Line, WorkOrder
+from shop.bench.states import State
 from shop.boards import suspects
 from shop.boards.bars import bar_of_verdict, guard_of, quantity
+from shop.picture.finish_bar import Bar
 from shop.quality.models import Inspection, Reading, Verdict
 from shop.refusal import Saying, gettext_noop
 from shop.tooling.models import Acceptance, Parameter
+from shop.units import Quantity
 
 
 @dataclass(frozen=True)
@@ -22,8 +27,19 @@ class Found:
     readings: tuple[Reading, ...]
     words: Saying
     step: Saying
-    bar: str
+    bar: Bar
     order: WorkOrder | None
+
+    @property
+    def conformance_percent(self) -> Quantity | None:
+        """Return the chance that it conforms, in per cent."""
+        chance = self.verdict.conformance
+        return None if chance is None else Quantity(round(100 * chance, 1), "percent")
+
+    @property
+    def required_percent(self) -> Quantity:
+        """Return the chance that is required, in per cent."""
+        return Quantity(100 * self.verdict.required, "percent")
 
 
 @dataclass(frozen=True)
@@ -34,6 +50,7 @@ class Measured:
     found: tuple[Found, ...]
     unjudged: tuple[Reading, ...]
     suspects: tuple[suspects.Suspects, ...]
+    waiting: WorkOrder | None
 
     @property
     def worst(self) -> str:
@@ -60,13 +77,26 @@ def measured(inspection: Inspection, at: datetime) -> Measured:
     )
     orders = _orders([verdict.face_id for verdict in verdicts])
     rows = [_found(verdict, readings, orders.get(verdict.face_id)) for verdict in verdicts]
+    rows.sort(key=lambda row: (row.verdict.informative, _RANK[Verdict.Outcome(row.verdict.outcome)]))
     judged = {reading.pk for row in rows for reading in row.readings}
     return Measured(
         inspection=inspection,
-        found=tuple(sorted(rows, key=lambda row: (row.verdict.informative, _RANK[Verdict.Outcome(row.verdict.outcome)]))),
+        found=tuple(rows),
         unjudged=tuple(reading for reading in readings if reading.pk not in judged),
         suspects=tuple(suspects.of_verdicts(verdicts, at)),
+        waiting=_waiting(inspection),
     )
+
+
+def _waiting(inspection: Inspection) -> WorkOrder | None:
+    """Return the order that waits for this check to be signed."""
+    state = {Inspection.Kind.STEEL_CHECK: State.STEEL_CHECK, Inspection.Kind.PARTS_CHECK: State.PARTS_CHECK}.get(
+        Inspection.Kind(inspection.kind)
+    )
+    if state is None:
+        return None
+    orders: QuerySet[WorkOrder] = WorkOrder.objects.filter(tool=inspection.tool_id, state=state)
+    return orders.order_by("-raised_at").first()
 
 
 def _orders(face_ids: list[int]) -> dict[int, WorkOrder]:
@@ -108,7 +138,8 @@ def in_words(verdict: Verdict) -> Saying:
         "guard": _guard(verdict, side, limit),
     }
     if Parameter(verdict.parameter).by_eye:
-        return Saying(f"verdict.eye.{verdict.outcome}", _EYE_WORDS[verdict.outcome], {**values, "grade": grade(verdict.parameter, value)})
+        values["grade"] = grade(verdict.parameter, value)
+        return Saying(f"verdict.eye.{verdict.outcome}", _EYE_WORDS[verdict.outcome], values)
     return Saying(f"verdict.{verdict.outcome}", _WORDS[verdict.outcome, side], values)
 
 
@@ -171,8 +202,5 @@ def _step(verdict: Verdict, order: WorkOrder | None) -> Saying:
         return Saying(
             "step.booked", gettext_noop("Hold the suspect parts. Work order {order} is open."), {"order": order.number}
         )
-    return Saying(
-        "step.hold",
-        gettext_noop("Clean the face and measure a second part; if it stays, hold the suspect parts and raise a work order."),
-        {},
-    )
+    template = gettext_noop("Hold the suspect parts. Clean the face, measure a second part, or raise a work order.")
+    return Saying("step.hold", template, {})

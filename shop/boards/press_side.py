@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, Sum
 
 from shop.people.models import Plant
 from shop.press.models import Damage, Press, Run, ShotEntry, WorkedShots
@@ -37,8 +37,16 @@ class PressSide:
     sets: tuple[str, ...]
     entries: tuple[Entry, ...]
     total: int
+    made_in_run: int
     damages: tuple[Damage, ...]
     free_presses: tuple[Press, ...]
+
+    @property
+    def left_of_order(self) -> int | None:
+        """Return the shots that the running order still wants; None where no order says how many."""
+        if self.run is None or self.run.order_shots is None:
+            return None
+        return max(self.run.order_shots - self.made_in_run, 0)
 
     @property
     def last(self) -> ShotEntry | None:
@@ -59,14 +67,17 @@ def press_side(tool: Tool, entries: int = 8) -> PressSide:
     positions = tuple(tool.positions.all())
     shots = ShotEntry.objects.of_tool(tool).select_related("worked", "by", "press", "resin").order_by("-at", "-id")
     rows = tuple(Entry(entry, getattr(entry, "worked", None)) for entry in shots[:entries])
+    run = Run.objects.running().filter(tool=tool).select_related("press", "resin").first()
+    made = WorkedShots.objects.filter(tool=tool, entry__run=run).aggregate(shots=Sum("shots")) if run else {}
     busy = Run.objects.running().values("press")
     return PressSide(
         tool=tool,
-        run=Run.objects.running().filter(tool=tool).select_related("press", "resin").first(),
+        run=run,
         positions=positions,
         sets=tuple(sorted({one.in_set for one in positions if one.in_set})),
         entries=rows,
         total=rows[0].worked.total if rows and rows[0].worked else 0,
+        made_in_run=made.get("shots") or 0,
         damages=tuple(Damage.objects.filter(tool=tool).select_related("face", "by").order_by("-at")[:3]),
         free_presses=tuple(Press.objects.filter(plant=tool.plant_id).exclude(pk__in=busy)),
     )

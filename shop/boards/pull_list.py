@@ -15,7 +15,6 @@ from django.db.models import (
     F,
     Min,
     OuterRef,
-    Prefetch,
     Q,
     QuerySet,
     Subquery,
@@ -28,6 +27,7 @@ from shop.bench.models import Line, Work, WorkOrder
 from shop.boards.bars import bar_of
 from shop.craft import lightest
 from shop.people.models import Plant
+from shop.picture.finish_bar import Bar
 from shop.refusal import Saying, gettext_noop
 from shop.tooling.models import Face, Fitting, Insert, Spec
 from shop.watch import reasons
@@ -45,7 +45,7 @@ class PullRow:
     position: int
     standing: Standing
     worst: Trend | None
-    bar: str
+    bar: Bar | None
     why: tuple[Saying, ...]
     left_10: int | None
     left_50: int | None
@@ -93,8 +93,8 @@ def in_order(plant: Plant, *, by_tool: bool = False) -> QuerySet[Standing]:
 
 def needing(standings: QuerySet[Standing]) -> QuerySet[Standing]:
     """Return those that are called, off spec or due, or that have a forecast at all."""
-    waiting = Q(state__in=[Standing.State.OFF_SPEC, Standing.State.DUE]) | Q(left_10__isnull=False) | Q(called=True)
-    return standings.filter(waiting)
+    waiting = Q(state__in=[Standing.State.OFF_SPEC, Standing.State.DUE]) | Q(left_10__isnull=False)
+    return standings.filter(waiting | Q(called=True) | Q(tool_called=True))
 
 
 def _with_names(standings: QuerySet[Standing]) -> QuerySet[Standing]:
@@ -104,18 +104,31 @@ def _with_names(standings: QuerySet[Standing]) -> QuerySet[Standing]:
     )
 
 
-def _called(page: Sequence[Standing]) -> dict[int, list[Call]]:
+@dataclass
+class _Called:
+    """An open call with its reasons, latest last."""
+
+    call: Call
+    evidence: list[Evidence]
+
+
+def _called(page: Sequence[Standing]) -> dict[int, list[_Called]]:
     # A call about the tool as a whole stands with each of its faces.
     ids = [standing.face_id for standing in page]
     tools: dict[int, list[int]] = {}
     for standing in page:
         tools.setdefault(standing.face.insert.tool_id, []).append(standing.face_id)
-    evidence = Evidence.objects.select_related("damage").order_by("at", "id")
-    calls = Call.objects.open().filter(Q(face__in=ids) | Q(face__isnull=True, tool__in=list(tools)))
-    found: dict[int, list[Call]] = {}
-    for call in calls.prefetch_related(Prefetch("evidence", evidence)).order_by("opened_at"):
+    evidence = Evidence.objects.filter(call__closed_at__isnull=True).filter(
+        Q(call__face__in=ids) | Q(call__face__isnull=True, call__tool__in=list(tools))
+    )
+    calls: dict[int, _Called] = {}
+    for one in evidence.select_related("call", "damage", "verdict").order_by("call__opened_at", "call_id", "at", "id"):
+        calls.setdefault(one.call_id, _Called(one.call, [])).evidence.append(one)
+    found: dict[int, list[_Called]] = {}
+    for called in calls.values():
+        call = called.call
         for face_id in [call.face_id] if call.face_id else tools[call.tool_id]:
-            found.setdefault(face_id, []).append(call)
+            found.setdefault(face_id, []).append(called)
     return found
 
 
@@ -136,7 +149,7 @@ def _visits(tools: Sequence[int]) -> _Visits:
     return _Visits(by_face, by_tool)
 
 
-def _row(standing: Any, plant: Plant, calls: list[Call], visits: _Visits, tools: Counter[int]) -> PullRow:
+def _row(standing: Any, plant: Plant, calls: list[_Called], visits: _Visits, tools: Counter[int]) -> PullRow:
     trend, face = standing.worst, standing.face
     run = round(plant.lead_time_days * (standing.shots_per_day or 0.0))
     booked = visits.by_face.get(face.pk)
@@ -145,7 +158,7 @@ def _row(standing: Any, plant: Plant, calls: list[Call], visits: _Visits, tools:
         position=standing.position,
         standing=standing,
         worst=trend,
-        bar=bar_of(trend, run, float(plant.conformance_required)) if trend else "",
+        bar=bar_of(trend, run, float(plant.conformance_required)) if trend else None,
         why=_why(standing, calls),
         left_10=standing.left_10,
         left_50=standing.left_50,
@@ -158,8 +171,8 @@ def _row(standing: Any, plant: Plant, calls: list[Call], visits: _Visits, tools:
     )
 
 
-def _why(standing: Standing, calls: list[Call]) -> tuple[Saying, ...]:
-    said = tuple(reasons.saying(evidence[-1]) for call in calls if (evidence := list(call.evidence.all())))
+def _why(standing: Standing, calls: list[_Called]) -> tuple[Saying, ...]:
+    said = tuple(reasons.saying(called.evidence[-1]) for called in calls)
     if said or standing.worst is None:
         return said
     if standing.left_10 is None:
@@ -168,16 +181,16 @@ def _why(standing: Standing, calls: list[Call]) -> tuple[Saying, ...]:
     return (Saying("pull.wearing", template, {}),)
 
 
-def _lightest(standing: Any, calls: list[Call]) -> str:
+def _lightest(standing: Any, calls: list[_Called]) -> str:
     """Return the lightest work that would do, in words; empty where nothing asks for work."""
     if not standing.how_made:
         return ""
-    wanting = [call for call in calls if call.wants_bench_work]
-    cause = wanting[0].cause if wanting else Call.Cause.FORECAST
+    wanting = [called for called in calls if called.call.wants_bench_work]
+    cause = wanting[0].call.cause if wanting else Call.Cause.FORECAST
     if not wanting and standing.left_10 is None:
         return ""
     trend = standing.worst
-    harmed = [one.damage.kind for call in wanting for one in call.evidence.all() if one.damage is not None]
+    harmed = [one.damage.kind for called in wanting for one in called.evidence if one.damage is not None]
     work = lightest.lightest_work(
         how_made=standing.how_made,
         parameter=trend.parameter if trend else "",

@@ -81,7 +81,8 @@ def _because(verdict: Verdict, since: datetime | None) -> Saying:
             gettext_noop("{face} has no good reading in this finish life: all parts since {at} are suspect."),
             values,
         )
-    return Saying("suspects.since_good", gettext_noop("{face} was last good on {at}: all parts since are suspect."), values)
+    template = gettext_noop("{face} was last good on {at}: all parts since are suspect.")
+    return Saying("suspects.since_good", template, values)
 
 
 def _lots(verdict: Verdict, since: datetime, at: datetime) -> tuple[SuspectLot, ...]:

@@ -7,4 +7,8 @@ PAGES = (
     "tool_list",
     "tool",
     "finishes",
+    "press_log",
+    "damage",
+    "measure",
+    "pull_list",
 )

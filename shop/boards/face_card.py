@@ -1,0 +1,255 @@
+"""The chosen face: what it must be, its trend as a picture, and its history as one line of time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from scipy import stats
+
+from shop import units
+from shop.people import wording
+from shop.people.models import Person
+from shop.picture.life_line import Happening, Life, LifeLine, LifeRow
+from shop.picture.trend_chart import FanAt, LifeSpan, Point, TrendPicture
+from shop.press.models import Damage, InsertShots
+from shop.quality.models import Reading, Verdict
+from shop.tooling.models import Concession, Face, FinishLife, Fitting, Parameter, Spec
+from shop.watch import forecast
+from shop.watch.models import Trend
+
+FAN_STEPS = 16
+FAN_TAIL = 0.9  # the fan holds what lies between the chances of 10 and 90 %
+LEAST_AHEAD = 2_000
+MOST_MARKS = 7
+
+
+@dataclass(frozen=True)
+class FaceCard:
+    """One face with all that its part of the page shows."""
+
+    face: Face
+    spec: Spec | None
+    revisions: tuple[Spec, ...]
+    concessions: tuple[Concession, ...]
+    trends: tuple[Trend, ...]
+    trend: Trend | None
+    chart: TrendPicture | None
+    history: LifeLine | None
+    happened: tuple[tuple[datetime, str], ...]
+
+
+def face_card(face: Face, reader: Person, at: datetime, trend_id: int | None) -> FaceCard:
+    """Return the card of a face; `trend_id` chooses among its trends, else the one that is nearest to a limit."""
+    revisions = list(face.specs.with_limits().select_related("by", "plaque").order_by("-revision"))
+    held = next((one for one in revisions if one.at <= at), None)
+    trends = list(Trend.objects.of_running_lives().filter(face=face).select_related("spot", "resin", "life"))
+    trend = _chosen(trends, trend_id)
+    lives = list(
+        FinishLife.objects.filter(face=face).annotate(
+            begin_shots=InsertShots.objects.total_before("face__insert", "began_at")
+        )
+    )
+    concessions = Concession.objects.in_force().filter(face=face).select_related("by").order_by("-at")
+    happened = _happened(face, lives, revisions, concessions)
+    return FaceCard(
+        face=face,
+        spec=held,
+        revisions=tuple(revisions),
+        concessions=tuple(concessions),
+        trends=tuple(trends),
+        trend=trend,
+        chart=_chart(face, trend, lives, reader) if trend else None,
+        history=_history(face, lives, happened, at),
+        happened=tuple((when, words) for when, _kind, words in sorted(happened, reverse=True)),
+    )
+
+
+def _chosen(trends: list[Trend], trend_id: int | None) -> Trend | None:
+    for trend in trends:
+        if trend.pk == trend_id:
+            return trend
+    far = float("inf")
+    return min(trends, key=lambda one: (far if one.left_10 is None else one.left_10, -one.count, one.pk), default=None)
+
+
+# The trend as a picture
+
+
+def _chart(face: Face, trend: Trend, lives: list[Any], reader: Person) -> TrendPicture:
+    unit = "uin" if trend.unit == "um" and reader.unit_system == "inch" else trend.unit
+    size = float(units.convert(Decimal(1), trend.unit, unit))
+    begin = next((life.begin_shots or 0 for life in lives if life.pk == trend.life_id), 0)
+    points = _points(face, trend, size)
+    name = (
+        f"{trend.get_parameter_display()} ({units.LABELS[unit]})"
+        if units.LABELS[unit]
+        else trend.get_parameter_display()
+    )
+    limits = [None if limit is None else limit * size for limit in (trend.lower, trend.upper)]
+    words = tuple(
+        "" if one is None else wording.show(units.Quantity(_exact(one), trend.unit))
+        for one in (trend.lower, trend.upper)
+    )
+    guard = stats.norm.ppf(float(reader.plant.conformance_required)) * trend.last_uncertainty * size
+    return TrendPicture(
+        text=_text(trend),
+        shots_title=_("shots of the insert"),
+        value_title=str(name),
+        points=points,
+        lower=limits[0],
+        upper=limits[1],
+        guard=float(guard),
+        fan=_fan(trend, begin, size),
+        lives=tuple(LifeSpan(float(life.begin_shots or 0), None, life.began_by) for life in lives),
+        now=float(begin + trend.life_shots),
+        limit_words=(words[0], words[1]),
+        decimal_comma=reader.plant.decimal_comma,
+    )
+
+
+def _exact(value: float) -> Decimal:
+    return Decimal(str(round(value, 6)))
+
+
+def _points(face: Face, trend: Trend, size: float) -> tuple[Point, ...]:
+    """Return the readings of the trend's kind over all lives, with the uncertainty they were judged with."""
+    readings = (
+        Reading.objects.usable()
+        .filter(face=face, parameter=trend.parameter, where=trend.where, spot=trend.spot)
+        .filter(inspection__resin=trend.resin)
+        .annotate(shots=InsertShots.objects.total_before("face__insert", "at"))
+        .order_by("at", "id")
+    )
+    judged = Verdict.objects.in_force().filter(face=face, parameter=trend.parameter, where=trend.where, spot=trend.spot)
+    found = {row.inspection_id: row for row in judged}
+    return tuple(_point(reading, found.get(reading.inspection_id), size) for reading in readings)
+
+
+def _point(reading: Any, verdict: Verdict | None, size: float) -> Point:
+    return Point(
+        shots=float(reading.shots or 0),
+        value=float(reading.value) * size,
+        uncertainty=float(verdict.standard_uncertainty) * size if verdict else 0.0,
+        off_spec=verdict is not None and verdict.outcome == Verdict.Outcome.NO,
+    )
+
+
+def _fan(trend: Trend, begin: int, size: float) -> tuple[FanAt, ...]:
+    """Return the line with its pointwise t interval, from the first reading's life to where it is likely over."""
+    line = forecast.line_of(trend)
+    if line is None or line.df < 1:
+        return ()
+    ahead = trend.left_90 or trend.left_50 or trend.left_10 or 0
+    ahead = min(max(ahead, LEAST_AHEAD), max(trend.life_shots, LEAST_AHEAD))
+    t = float(stats.t.ppf(FAN_TAIL, line.df))
+    steps = []
+    for step in range(FAN_STEPS + 1):
+        shots = (trend.life_shots + ahead) * step / FAN_STEPS
+        middle, spread = line.predict(shots)
+        reach = t * (spread or 0.0)
+        steps.append(FanAt(begin + shots, (middle - reach) * size, middle * size, (middle + reach) * size))
+    return tuple(steps)
+
+
+def _text(trend: Trend) -> str:
+    said = {
+        "parameter": trend.get_parameter_display(),
+        "count": trend.count,
+        "level": wording.show(units.Quantity(_exact(trend.last_value), trend.unit)),
+    }
+    if trend.left_50 is None:
+        return (
+            _("%(parameter)s over shots: %(count)d readings in this life, the last %(level)s; no drift to a limit.")
+            % said
+        )
+    said["left"] = wording.shots(max(trend.left_50, 0))
+    return (
+        _(
+            "%(parameter)s over shots: %(count)d readings in this life, the last %(level)s; even chance of reaching its limit in %(left)s."
+        )
+        % said
+    )
+
+
+# The history as one line of time
+
+
+def _happened(
+    face: Face, lives: list[Any], revisions: list[Spec], concessions: Iterable[Concession]
+) -> list[tuple[datetime, str, str]]:
+    """Return what happened to the face: when, its kind on the line of time, and the words."""
+    found: list[tuple[datetime, str, str]] = []
+    for life in lives:
+        found.append((life.began_at, "work", _("Life %(n)d begins: %(by)s") % {"n": life.number, "by": life.began_by}))
+    for damage in Damage.objects.filter(face=face):
+        found.append((damage.at, "damage", f"{damage.get_kind_display()} {damage.note}".strip()))
+    for fitting in Fitting.objects.filter(insert=face.insert_id).select_related("position"):
+        words = _("Insert fitted in position %(n)d") % {"n": fitting.position.number}
+        found.append((fitting.from_at, "moved", words))
+    for verdict in Verdict.objects.deciding().filter(face=face).select_related("limit"):
+        kind = "off spec" if verdict.outcome == Verdict.Outcome.NO else "seen"
+        level = wording.show(units.Quantity(verdict.statistic.normalize(), verdict.limit.unit))
+        found.append(
+            (verdict.at, kind, f"{Parameter(verdict.parameter).label} {level}: {verdict.get_outcome_display()}")
+        )
+    for spec in revisions:
+        found.append((spec.at, "spec", _("Spec revision %(n)d: %(why)s") % {"n": spec.revision, "why": spec.reason}))
+    for one in concessions:
+        found.append((one.at, "spec", _("Concession %(number)s") % {"number": one.number}))
+    return found
+
+
+def _history(face: Face, lives: list[Any], happened: list[tuple[datetime, str, str]], at: datetime) -> LifeLine | None:
+    if not lives:
+        return None
+    first = min(life.began_at for life in lives)
+    begin = _day(first)
+    row = LifeRow(
+        name=face.name,
+        lives=tuple(
+            Life(_day(life.began_at), None if life.ended_at is None else _day(life.ended_at), _life_words(life))
+            for life in lives
+        ),
+        happenings=tuple(
+            Happening(_day(when), kind, f"{wording.day(when)}: {words}")
+            for when, kind, words in sorted(happened)
+            if kind != "spec" and not (kind == "work" and when == first)
+        ),
+    )
+    marks = _marks(first, at)
+    return LifeLine(
+        begin,
+        _day(at),
+        (row,),
+        marks,
+        _("History of %(face)s since %(day)s") % {"face": face, "day": wording.day(first)},
+    )
+
+
+def _life_words(life: FinishLife) -> str:
+    end = wording.day(life.ended_at) if life.ended_at else _("now")
+    return _("Life %(n)d: %(begin)s to %(end)s") % {"n": life.number, "begin": wording.day(life.began_at), "end": end}
+
+
+def _day(when: datetime) -> float:
+    return when.timestamp() / 86_400
+
+
+def _marks(first: datetime, at: datetime) -> tuple[tuple[float, str], ...]:
+    """Return the first days of some months, few enough to be read."""
+    local, end = timezone.localtime(first), timezone.localtime(at)
+    months = (end.year - local.year) * 12 + end.month - local.month
+    step = max(-(-months // MOST_MARKS), 1)
+    marks = []
+    for gone in range(step, months + 1, step):
+        year, month = divmod(local.month - 1 + gone, 12)
+        day = date(local.year + year, month + 1, 1)
+        when = datetime(day.year, day.month, 1, tzinfo=local.tzinfo)
+        marks.append((_day(when), wording.day(day)[2:]))
+    return tuple(marks)

@@ -29,7 +29,6 @@ from shop.refusal import Refused, gettext_noop
 from shop.tooling.models import Concession, Face, FinishLife, Fitting, Spec, Tool
 from shop.tooling.services import faces as tooling_faces
 from shop.tooling.services import inserts, specs
-from shop.watch.models import Evidence
 from shop.watch.services import calls, trends
 
 # What is found by looking is the software's own doing: its hand opens the calls and raises the orders.
@@ -69,8 +68,7 @@ def shots_corrected(*, entry: ShotEntry, why: str, by: Person, at: datetime, **c
 def damage_called(*, tool: Tool, by: Person, at: datetime, **seen: Any) -> Damage:
     """Take a report of damage, call it, and propose the work."""
     damage = press_damage.report(tool=tool, by=by, at=at, **seen)
-    if not Evidence.objects.filter(damage=damage).exists():
-        calls.call_damage(damage, by=by, at=at)
+    calls.call_damage(damage, by=by, at=at)
     _propose(tool, at=at)
     if damage.face is not None:
         _look([damage.face], at=at)
@@ -306,9 +304,10 @@ def _look(faces: Iterable[Face], *, at: datetime) -> Swept:
     trends.bring_up_to_date(faces, at=at, awaiting=awaiting)
     in_work = set(lines.in_work().values_list("face_id", flat=True))
     looked = calls.look(faces, by=hand, at=at, in_work=in_work)
-    proposing.withdraw_if_answered(looked.closed, by=hand, at=at)
     tools = {face.insert.tool_id: face.insert.tool for face in faces}
     orders = [order for tool in tools.values() for order in _propose(tool, at=at)]
+    # After proposing: where a reading overtook a forecast, the new call is on the old one's line and keeps it open.
+    proposing.withdraw_if_answered(looked.closed, by=hand, at=at)
     if looked.opened or looked.closed:
         trends.bring_up_to_date(faces, at=at, awaiting=awaiting)
     return Swept(len(tools), len(faces), len(looked.opened), len(looked.closed), len(orders))

@@ -247,9 +247,9 @@ def _allowed_override(order: WorkOrder, by: Person, why: str) -> str:
 
 
 def _answer(order: WorkOrder, *, by: Person, at: datetime) -> None:
-    answered = Saying("call.released", gettext_noop("answered by {order}"), {"order": order.number})
+    answered = Saying("call.released", gettext_noop("Answered by {order}."), {"order": order.number})
     for line in order.lines.open():
         moving.change(line, by=by, at=at, closed_at=at)
         for call in Call.objects.open().filter(line_call__line=line):
-            watch_calls.close(call, answered, at=at)
+            watch_calls.close(call, answered, by=by, at=at)
 

@@ -91,7 +91,7 @@ def drop_line(*, line: Line, why: str, by: Person, at: datetime) -> Line:
     line = moving.locked_line(line)
     moving.need_state(line.order, *OPEN_TO_PLANNING, State.STOPPED)
     moving.change(line, by=by, at=at, why=why, closed_at=at, dropped_because=why)
-    _close_calls(line, "call.line_dropped", gettext_noop("dropped from {order}: {why}"), why, at=at)
+    _close_calls(line, "call.line_dropped", gettext_noop("Dropped from {order}: {why}"), why, by=by, at=at)
     return line
 
 
@@ -253,9 +253,9 @@ def _ask_owner(order: WorkOrder, work: Work, answers: Mapping[str, str]) -> None
 def _close_lines(order: WorkOrder, why: str, *, by: Person, at: datetime) -> None:
     for line in order.lines.open():
         moving.change(line, by=by, at=at, why=why, closed_at=at, dropped_because=why)
-        _close_calls(line, "call.order_ended", gettext_noop("{order} was not done: {why}"), why, at=at)
+        _close_calls(line, "call.order_ended", gettext_noop("{order} was not done: {why}"), why, by=by, at=at)
 
 
-def _close_calls(line: Line, code: str, template: str, why: str, *, at: datetime) -> None:
+def _close_calls(line: Line, code: str, template: str, why: str, *, by: Person, at: datetime) -> None:
     for call in Call.objects.open().filter(line_call__line=line):
-        watch_calls.close(call, Saying(code, template, {"order": line.order.number, "why": why}), at=at)
+        watch_calls.close(call, Saying(code, template, {"order": line.order.number, "why": why}), by=by, at=at)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 
-from shop.bring.cells import answers, day, moment, number, one_of, several, spots, text, whole, yes_no
+from shop.bring.cells import answers, moment, number, one_of, several, spots, text, whole, yes_no
 from shop.bring.sheet import Column
 from shop.press.models import ShotEntry
 from shop.quality.models import Inspection
@@ -16,7 +16,12 @@ NOUGHT = Decimal(0)
 UNITS = one_of(["um", "GU", "grade", "uin"], {"µm": "um", "μm": "um", "µin": "uin"})
 
 TOOLS = (
-    Column("tool", text(40), gettext_noop("The tool's number. One row a face, or one a limit where a face has several."), must=True),
+    Column(
+        "tool",
+        text(40),
+        gettext_noop("The tool's number. One row a face, or one a limit where a face has several."),
+        must=True,
+    ),
     Column("title", text(160), gettext_noop("What it moulds; on the tool's first row.")),
     Column("customer", text(120), gettext_noop("Whose parts they are.")),
     Column("part", text(60), gettext_noop("Part number."), also=("part number",)),
@@ -28,7 +33,11 @@ TOOLS = (
     Column("position", whole(1, 999), gettext_noop("Cavity position the insert is fitted in; empty with spare.")),
     Column("set", text(12), gettext_noop("Set of a family tool that the position belongs to.")),
     Column("insert", text(40), gettext_noop("The insert's own number, once in the tool."), must=True),
-    Column("kind", one_of(Insert.Kind.values, {"cavity insert": "cavity", "core insert": "core"}), gettext_noop("Cavity, core, slide or lifter; empty is cavity.")),
+    Column(
+        "kind",
+        one_of(Insert.Kind.values, {"cavity insert": "cavity", "core insert": "core"}),
+        gettext_noop("Cavity, core, slide or lifter; empty is cavity."),
+    ),
     Column("slot", whole(1, 99), gettext_noop("Which of several of its kind in the position.")),
     Column("steel", text(20), gettext_noop("EN or AISI number of the steel.")),
     Column("hardness", number(NOUGHT, Decimal(70)), gettext_noop("HRC.")),
@@ -38,16 +47,28 @@ TOOLS = (
     Column("zone of", text(60), gettext_noop("The face of the same insert that this one lies within.")),
     Column("area", number(NOUGHT), gettext_noop("Area in cm2."), also=("area cm2",)),
     Column("draft", number(NOUGHT, Decimal(90)), gettext_noop("Draft in degrees.")),
-    Column("steel to give", number(NOUGHT), gettext_noop("What wall and shut-off let refinishing take in all, um a side.")),
+    Column(
+        "steel to give", number(NOUGHT), gettext_noop("What wall and shut-off let refinishing take in all, um a side.")
+    ),
     Column("map", several(whole(0, 100)), gettext_noop("Place on the drawn insert: x y width height in per cent.")),
-    Column("spots", spots, gettext_noop("Places to measure at, name:kind:x:y, parted by | ; kind and place may be left out.")),
+    Column(
+        "spots",
+        spots,
+        gettext_noop("Places to measure at, name:kind:x:y, parted by | ; kind and place may be left out."),
+    ),
     Column("how made", one_of(HowMade.values, {"laser textured": "laser"}), gettext_noop("How the finish is made.")),
     Column("scale", one_of(Spec.Scale.values), gettext_noop("VDI 3400, grade, N, value or plaque.")),
     Column("code", text(60), gettext_noop("The finish on its scale, for example 27 or A-2.")),
     Column("plaque", text(40), gettext_noop("Number of the plaque that governs or helps.")),
     Column("pattern depth", number(NOUGHT), gettext_noop("Depth of the pattern in um.")),
-    Column("micro-matt", yes_no, gettext_noop("Yes where a blasted micro-matt lies on the pattern."), also=("micro matt",)),
-    Column("parameter", one_of(Parameter.values), gettext_noop("What is limited: Ra, Rq, Rz, gloss, look gloss, look roughness.")),
+    Column(
+        "micro-matt", yes_no, gettext_noop("Yes where a blasted micro-matt lies on the pattern."), also=("micro matt",)
+    ),
+    Column(
+        "parameter",
+        one_of(Parameter.values),
+        gettext_noop("What is limited: Ra, Rq, Rz, gloss, look gloss, look roughness."),
+    ),
     Column("where", one_of(WhereMeasured.values), gettext_noop("Measured on steel, part or replica.")),
     Column("spot", text(40), gettext_noop("The one spot the limit is for; empty is every spot.")),
     Column("lower", number(Decimal(-2)), gettext_noop("Lower limit.")),
@@ -55,9 +76,17 @@ TOOLS = (
     Column("unit", UNITS, gettext_noop("um, uin, GU or grade; empty is the parameter's usual unit.")),
     Column("angle", whole(1, 90), gettext_noop("Angle of the glossmeter in degrees.")),
     Column("cut-off", number(NOUGHT), gettext_noop("Cut-off in mm."), also=("cutoff", "cut off")),
-    Column("edition", one_of(Spec.Edition.values), gettext_noop("The standard's edition that the drawing was made to.")),
-    Column("rule", one_of([rule for rule in Spec.Rule.values if rule]), gettext_noop("Rule written on the drawing; empty is the edition's default.")),
-    Column("acceptance", one_of(Acceptance.values), gettext_noop("Guarded, simple or plaque; empty is the customer's.")),
+    Column(
+        "edition", one_of(Spec.Edition.values), gettext_noop("The standard's edition that the drawing was made to.")
+    ),
+    Column(
+        "rule",
+        one_of([rule for rule in Spec.Rule.values if rule]),
+        gettext_noop("Rule written on the drawing; empty is the edition's default."),
+    ),
+    Column(
+        "acceptance", one_of(Acceptance.values), gettext_noop("Guarded, simple or plaque; empty is the customer's.")
+    ),
     Column("made at", moment, gettext_noop("When the finish was made and its life began."), also=("life began",)),
     Column("every shots", whole(1), gettext_noop("Inspection plan: measure this limit every so many shots.")),
     Column("every days", whole(1, 3650), gettext_noop("Inspection plan: and at least every so many days.")),
@@ -67,17 +96,26 @@ TOOLS = (
 
 SHOTS = (
     Column("tool", text(40), gettext_noop("The tool's number."), must=True),
-    Column("at", moment, gettext_noop("When it was counted: 2026-11-25 14:30 or 25.11.2026 14:30, in the plant's time."), must=True),
+    Column(
+        "at",
+        moment,
+        gettext_noop("When it was counted: 2026-11-25 14:30 or 25.11.2026 14:30, in the plant's time."),
+        must=True,
+    ),
     Column("counter", whole(0), gettext_noop("What the counter showed. Either this or shots.")),
     Column("shots", whole(0), gettext_noop("Shots made since the row before. Either this or counter.")),
     Column("source", one_of(ShotEntry.Source.values), gettext_noop("Which counter; empty is file.")),
     Column("press", text(40), gettext_noop("Name of the press.")),
-    Column("blocked", several(whole(1, 999)), gettext_noop("Numbers of the positions that were blocked, parted by blanks.")),
+    Column(
+        "blocked", several(whole(1, 999)), gettext_noop("Numbers of the positions that were blocked, parted by blanks.")
+    ),
     Column("sets", several(text(12)), gettext_noop("Sets that ran, parted by blanks; empty is all.")),
     Column("resin", text(80), gettext_noop("Name of the resin.")),
     Column("colour", text(40), gettext_noop("Colour.")),
     Column("lot", text(40), gettext_noop("Lot.")),
-    Column("answer", answers, gettext_noop("Answers to questions the count raises, for example shots.counter_fell=new_job")),
+    Column(
+        "answer", answers, gettext_noop("Answers to questions the count raises, for example shots.counter_fell=new_job")
+    ),
 )
 
 READINGS = (
@@ -88,7 +126,9 @@ READINGS = (
     Column("spot", text(40), gettext_noop("Name of the spot.")),
     Column("at", moment, gettext_noop("When it was measured, in the plant's time."), must=True),
     Column("kind", one_of(Inspection.Kind.values), gettext_noop("Kind of inspection; empty is routine.")),
-    Column("parameter", one_of(Parameter.values), gettext_noop("Ra, Rq, Rz, gloss, look gloss, look roughness."), must=True),
+    Column(
+        "parameter", one_of(Parameter.values), gettext_noop("Ra, Rq, Rz, gloss, look gloss, look roughness."), must=True
+    ),
     Column("where", one_of(WhereMeasured.values), gettext_noop("Measured on steel, part or replica."), must=True),
     Column("value", number(Decimal(-2)), gettext_noop("The value; a look is graded from -2 to 2."), must=True),
     Column("unit", UNITS, gettext_noop("um, uin, GU or grade; empty is the parameter's usual unit.")),

@@ -21,7 +21,15 @@ from shop.refusal import gettext_noop
 from shop.tooling.models import Face, Fitting, Plaque, Resin, Spot, Tool
 
 ONE_INSPECTION = (
-    "tool", "at", "kind", "resin", "colour", "lot", "mould temperature", "hours since moulding", "cleaned",
+    "tool",
+    "at",
+    "kind",
+    "resin",
+    "colour",
+    "lot",
+    "mould temperature",
+    "hours since moulding",
+    "cleaned",
 )
 FIELD_COLUMNS = {"geometry_deg": "angle", "cutoff_mm": "cut-off", "drafts": "value"}
 
@@ -50,7 +58,9 @@ class Names:
         for face in in_tools.prefetch_related("spots"):
             self.faces[face.insert.tool.number, face.insert.number][face.name] = face
         self.spots: dict[int, dict[str, Spot]] = {
-            face.pk: {spot.name: spot for spot in face.spots.all()} for of in self.faces.values() for face in of.values()
+            face.pk: {spot.name: spot for spot in face.spots.all()}
+            for of in self.faces.values()
+            for face in of.values()
         }
         self.fittings: dict[tuple[str, int], list[Fitting]] = defaultdict(list)
         places = Fitting.objects.filter(position__tool__in=self.tools.values())
@@ -73,7 +83,10 @@ class Names:
         if not found:
             return bad_row(row, column, "bring.no_such_face", gettext_noop("no such face was there at that time"))
         return bad_row(
-            row, "face", "bring.which_face", gettext_noop("could be any of: {faces}"),
+            row,
+            "face",
+            "bring.which_face",
+            gettext_noop("could be any of: {faces}"),
             faces=", ".join(str(face) for face in found),
         )
 
@@ -137,7 +150,10 @@ def _placed(rows: Sequence[Row], names: Names, bad: list[Bad]) -> list[Placed]:
 def _unknown(row: Row, face: Face, names: Names) -> list[Bad]:
     """Return a fault for each name in the row that the plant does not have."""
     lists: tuple[tuple[str, Any], ...] = (
-        ("spot", names.spots[face.pk]), ("gauge", names.gauges), ("plaque", names.plaques), ("resin", names.resins),
+        ("spot", names.spots[face.pk]),
+        ("gauge", names.gauges),
+        ("plaque", names.plaques),
+        ("resin", names.resins),
     )
     return [
         bad_row(row, column, "bring.not_known", NOT_KNOWN if column == "resin" else _NOT_THERE)
@@ -158,7 +174,9 @@ def _new(placed: list[Placed], bad: list[Bad]) -> list[Placed]:
     return [one for one in placed if one.ref not in known]
 
 
-OTHER_CONTENT = gettext_noop("the row was brought before with other values; correct the entry on its page, with a reason")
+OTHER_CONTENT = gettext_noop(
+    "the row was brought before with other values; correct the entry on its page, with a reason"
+)
 
 
 def _inspection(group: Sequence[Placed], names: Names) -> InspectionDraft:

@@ -54,7 +54,14 @@ def bring(
     """
     rows, bad = read_sheet(content, FILES[kind], ZoneInfo(plant.time_zone))
     brought = take_rows(
-        kind, rows, plant=plant, by=by, at=at, good_rows=good_rows, new_names=new_names, answers=answers,
+        kind,
+        rows,
+        plant=plant,
+        by=by,
+        at=at,
+        good_rows=good_rows,
+        new_names=new_names,
+        answers=answers,
         refuse=bool(bad) and not good_rows,
     )
     brought.bad = sorted([*bad, *brought.bad], key=lambda fault: (fault.line, fault.column))
@@ -103,7 +110,13 @@ def _tools(
 
 
 def _shots(
-    rows: Sequence[Row], plant: Plant, by: Person, at: datetime, _new: bool, answers: Mapping[str, str | int], _good: bool
+    rows: Sequence[Row],
+    plant: Plant,
+    by: Person,
+    at: datetime,
+    _new: bool,
+    answers: Mapping[str, str | int],
+    _good: bool,
 ) -> Brought:
     found, bad, known = shots.check(rows, plant, answers)
     taken, faults = many_shots.log_many([draft for _row, draft in found], by=by, at=at)

@@ -19,9 +19,13 @@ FIELD_COLUMNS = {"count": "shots", "offset": "answer", "read_before": "answer"}
 IT_RAN = {"shots.not_in_press": "yes_it_ran"}
 
 
-def check(rows: Sequence[Row], plant: Plant, answers: Mapping[str, str | int]) -> tuple[list[tuple[Row, ShotDraft]], list[Bad], int]:
+def check(
+    rows: Sequence[Row], plant: Plant, answers: Mapping[str, str | int]
+) -> tuple[list[tuple[Row, ShotDraft]], list[Bad], int]:
     """Return the entries that are new, the faults, and how many rows were known already."""
-    tools = {tool.number: tool for tool in Tool.objects.in_plant(plant).filter(number__in={row["tool"] for row in rows})}
+    tools = {
+        tool.number: tool for tool in Tool.objects.in_plant(plant).filter(number__in={row["tool"] for row in rows})
+    }
     presses = {press.name: press for press in Press.objects.filter(plant=plant)}
     resins = {resin.name: resin for resin in Resin.objects.all()}
     refs = [ref_of(plant, "shots", row["tool"], row["at"].isoformat(), row["source"], row["press"]) for row in rows]
@@ -34,7 +38,9 @@ def check(rows: Sequence[Row], plant: Plant, answers: Mapping[str, str | int]) -
         content = content_of(row.values)
         faults = list(_unknown(row, tools, presses, resins))
         if ref in seen:
-            faults.append(bad_row(row, "at", "bring.twice", gettext_noop("an earlier row has the same tool, time and source")))
+            faults.append(
+                bad_row(row, "at", "bring.twice", gettext_noop("an earlier row has the same tool, time and source"))
+            )
         seen.add(ref)
         if ref in known and not faults:
             if known[ref].content_sha256 == content:
@@ -44,10 +50,20 @@ def check(rows: Sequence[Row], plant: Plant, answers: Mapping[str, str | int]) -
         bad.extend(faults)
         if not faults:
             draft = ShotDraft(
-                tool=tools[row["tool"]], at=row["at"], source=row["source"] or "file", ref=ref, content=content,
-                counter=row["counter"], count=row["shots"], press=presses.get(row["press"]),
-                blocked=row["blocked"] or (), sets=row["sets"] or (), resin=resins.get(row["resin"]),
-                colour=row["colour"] or "", lot=row["lot"] or "", answers={**IT_RAN, **answers, **(row["answer"] or {})},
+                tool=tools[row["tool"]],
+                at=row["at"],
+                source=row["source"] or "file",
+                ref=ref,
+                content=content,
+                counter=row["counter"],
+                count=row["shots"],
+                press=presses.get(row["press"]),
+                blocked=row["blocked"] or (),
+                sets=row["sets"] or (),
+                resin=resins.get(row["resin"]),
+                colour=row["colour"] or "",
+                lot=row["lot"] or "",
+                answers={**IT_RAN, **answers, **(row["answer"] or {})},
             )
             found.append((row, draft))
     return found, bad, known_rows

@@ -7,13 +7,12 @@ from decimal import Decimal
 from typing import Any
 
 from shop.bring.columns import USUAL_UNIT
-from shop.bring.receipts import ref_of
 from shop.bring.tools import Asked, Thing
 from shop.ledger.models import Receipt
 from shop.people.models import Person, Plant
 from shop.quality.services import plans
 from shop.refusal import Refused, gettext_noop
-from shop.tooling.models import Customer, Face, Fitting, Insert, Plaque, Position, Resin, Spot, Tool
+from shop.tooling.models import Customer, Face, Insert, Plaque, Position, Resin, Spot, Tool
 from shop.tooling.services import faces, inserts, specs, tools
 from shop.tooling.services.faces import SpotDraft
 from shop.tooling.services.specs import LimitDraft
@@ -21,7 +20,13 @@ from shop.units import convert
 from shop.watch.models import RefinishInterval
 
 FACE_FIELDS = {"area": "area_cm2", "draft": "draft_deg", "steel to give": "steel_to_give_um"}
-TOOL_FIELDS = {"part": "part_number", "part revision": "part_revision", "class": "mould_class", "owner": "owner", "place": "place"}
+TOOL_FIELDS = {
+    "part": "part_number",
+    "part revision": "part_revision",
+    "class": "mould_class",
+    "owner": "owner",
+    "place": "place",
+}
 
 
 def take(asked: Asked, plant: Plant, *, by: Person, at: datetime) -> set[int]:
@@ -64,8 +69,14 @@ class Taking:
             fields["resin"] = resin_named(resin)
         customer, _made = Customer.objects.get_or_create(name=values["customer"])
         tool = tools.add_tool(
-            plant=self.plant, number=thing.key[0], title=values["title"], customer=customer,
-            positions=sorted(positions.items()), by=self.by, at=thing.began_at() or self.at, **fields,
+            plant=self.plant,
+            number=thing.key[0],
+            title=values["title"],
+            customer=customer,
+            positions=sorted(positions.items()),
+            by=self.by,
+            at=thing.began_at() or self.at,
+            **fields,
         )
         self.receipt(thing, tool)
         return tool
@@ -78,12 +89,21 @@ class Taking:
             position = Position.objects.filter(tool=tool, number=number).first()
             if position is None:
                 raise Refused(
-                    "bring.no_such_position", gettext_noop("Tool {tool} has no position {number}."),
-                    next_step=gettext_noop("Add the position on the Tool page first."), tool=tool.number, number=number,
+                    "bring.no_such_position",
+                    gettext_noop("Tool {tool} has no position {number}."),
+                    next_step=gettext_noop("Add the position on the Tool page first."),
+                    tool=tool.number,
+                    number=number,
                 )
         insert = inserts.add_insert(
-            tool=tool, number=thing.key[1], kind=values.get("kind", Insert.Kind.CAVITY), steel=values["steel"],
-            hardness_hrc=values.get("hardness"), coating=values.get("coating", ""), by=self.by, at=began_at,
+            tool=tool,
+            number=thing.key[1],
+            kind=values.get("kind", Insert.Kind.CAVITY),
+            steel=values["steel"],
+            hardness_hrc=values.get("hardness"),
+            coating=values.get("coating", ""),
+            by=self.by,
+            at=began_at,
         )
         if position is not None:
             inserts.fit(insert=insert, position=position, slot=values.get("slot", 1), by=self.by, at=began_at)
@@ -98,17 +118,28 @@ class Taking:
             fields["zone_of"] = Face.objects.filter(insert=insert, name=values["zone of"]).first()
         fields |= dict(zip(("map_x", "map_y", "map_w", "map_h"), values.get("map", ()), strict=False))
         face = faces.add_face(
-            insert=insert, name=thing.key[2], by=self.by, at=values["made at"], life_began_at=values["made at"],
-            spots=[SpotDraft(name, kind, x, y) for name, kind, x, y in values.get("spots", ())], **fields,
+            insert=insert,
+            name=thing.key[2],
+            by=self.by,
+            at=values["made at"],
+            life_began_at=values["made at"],
+            spots=[SpotDraft(name, kind, x, y) for name, kind, x, y in values.get("spots", ())],
+            **fields,
         )
         spots = {spot.name: spot for spot in face.spots.all()}
         self.spec(face, thing, spots)
         for limit in thing.limits:
             if "every shots" in limit or "every days" in limit:
                 plans.plan(
-                    face=face, parameter=limit["parameter"], where=limit["where"], spot=spots.get(limit.get("spot", "")),
-                    every_shots=limit.get("every shots"), every_days=limit.get("every days"),
-                    values_wanted=limit.get("values wanted", 1), by=self.by, at=self.at,
+                    face=face,
+                    parameter=limit["parameter"],
+                    where=limit["where"],
+                    spot=spots.get(limit.get("spot", "")),
+                    every_shots=limit.get("every shots"),
+                    every_days=limit.get("every days"),
+                    values_wanted=limit.get("values wanted", 1),
+                    by=self.by,
+                    at=self.at,
                 )
         if "interval" in values:
             RefinishInterval.objects.create(face=face, shots=values["interval"])
@@ -120,11 +151,18 @@ class Taking:
         values = thing.values
         given = {"drawing_edition": values.get("edition"), "tolerance_rule": values.get("rule")}
         specs.revise(
-            face=face, reason="brought from a file", how_made=values["how made"], scale=values["scale"],
-            code=values.get("code", ""), limits=[limit_draft(limit, spots) for limit in thing.limits],
-            plaque=self.plaque(values.get("plaque")), pattern_depth_um=values.get("pattern depth"),
+            face=face,
+            reason="brought from a file",
+            how_made=values["how made"],
+            scale=values["scale"],
+            code=values.get("code", ""),
+            limits=[limit_draft(limit, spots) for limit in thing.limits],
+            plaque=self.plaque(values.get("plaque")),
+            pattern_depth_um=values.get("pattern depth"),
             micro_matt=values.get("micro-matt", False),
-            acceptance=values.get("acceptance") or face.insert.tool.customer.acceptance, by=self.by, at=values["made at"],
+            acceptance=values.get("acceptance") or face.insert.tool.customer.acceptance,
+            by=self.by,
+            at=values["made at"],
             **{name: value for name, value in given.items() if value},
         )
 
@@ -160,6 +198,12 @@ def limit_draft(limit: dict[str, Any], spots: dict[str, Spot]) -> LimitDraft:
         return value if value is None or unit == usual else convert(value, unit, usual)
 
     return LimitDraft(
-        parameter=limit["parameter"], where=limit["where"], lower=kept(limit.get("lower")), upper=kept(limit.get("upper")),
-        unit=usual, spot=spots.get(limit.get("spot", "")), geometry_deg=limit.get("angle"), cutoff_mm=limit.get("cut-off"),
+        parameter=limit["parameter"],
+        where=limit["where"],
+        lower=kept(limit.get("lower")),
+        upper=kept(limit.get("upper")),
+        unit=usual,
+        spot=spots.get(limit.get("spot", "")),
+        geometry_deg=limit.get("angle"),
+        cutoff_mm=limit.get("cut-off"),
     )

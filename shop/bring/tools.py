@@ -17,11 +17,35 @@ from shop.tooling.models import Customer, Face, Insert, Plaque, Resin, Tool
 TOOL = ("title", "customer", "part", "part revision", "class", "owner", "place", "usual resin")
 INSERT = ("position", "set", "kind", "slot", "steel", "hardness", "coating", "spare")
 FACE = (
-    "zone of", "area", "draft", "steel to give", "map", "spots", "how made", "scale", "code", "plaque", "pattern depth",
-    "micro-matt", "edition", "rule", "acceptance", "made at", "interval",
+    "zone of",
+    "area",
+    "draft",
+    "steel to give",
+    "map",
+    "spots",
+    "how made",
+    "scale",
+    "code",
+    "plaque",
+    "pattern depth",
+    "micro-matt",
+    "edition",
+    "rule",
+    "acceptance",
+    "made at",
+    "interval",
 )
 LIMIT = (
-    "parameter", "where", "spot", "lower", "upper", "unit", "angle", "cut-off", "every shots", "every days",
+    "parameter",
+    "where",
+    "spot",
+    "lower",
+    "upper",
+    "unit",
+    "angle",
+    "cut-off",
+    "every shots",
+    "every days",
     "values wanted",
 )
 
@@ -105,8 +129,12 @@ def _merge(thing: Thing, row: Row, names: Iterable[str]) -> Iterable[Bad]:
         had = thing.values.setdefault(name, value)
         if had != value:
             yield bad_row(
-                row, name, "bring.contradicts",
-                gettext_noop("is not what an earlier row says of {thing}: {had}"), thing=" ".join(thing.key), had=str(had),
+                row,
+                name,
+                "bring.contradicts",
+                gettext_noop("is not what an earlier row says of {thing}: {had}"),
+                thing=" ".join(thing.key),
+                had=str(had),
             )
 
 
@@ -161,9 +189,13 @@ class There:
         if not thing.values.get("steel"):
             yield bad_row(row, "steel", "bring.empty", gettext_noop("must be given"))
         if bool(thing.values.get("position")) == bool(thing.values.get("spare")):
-            yield bad_row(row, "position", "bring.position_or_spare", gettext_noop("give either a position or spare=yes"))
+            yield bad_row(
+                row, "position", "bring.position_or_spare", gettext_noop("give either a position or spare=yes")
+            )
         if thing.began_at() is None:
-            yield bad_row(row, "made at", "bring.no_beginning", gettext_noop("no face of the insert says when it was made"))
+            yield bad_row(
+                row, "made at", "bring.no_beginning", gettext_noop("no face of the insert says when it was made")
+            )
 
     def _face(self, thing: Thing, row: Row) -> Iterable[Bad]:
         if thing.key in self.faces:
@@ -197,7 +229,9 @@ def _limit_faults(row: Row, spots: set[str]) -> Iterable[Bad]:
     if row["spot"] and row["spot"] not in spots:
         yield bad_row(row, "spot", "bring.no_such_spot", gettext_noop("is not among the spots of the face"))
     if row["parameter"] == "gloss" and (row["angle"] not in (20, 60, 85) or row["where"] != "part"):
-        yield bad_row(row, "angle", "bring.gloss", gettext_noop("gloss is limited on the part, at 20, 60 or 85 degrees"))
+        yield bad_row(
+            row, "angle", "bring.gloss", gettext_noop("gloss is limited on the part, at 20, 60 or 85 degrees")
+        )
 
 
 def _said_of_tool(tool: Tool) -> dict[str, Any]:
@@ -212,10 +246,19 @@ def _differences(thing: Thing, row: Row, there: dict[str, Any]) -> Iterable[Bad]
     """Yield what the file says otherwise than what is there."""
     for name, had in there.items():
         if thing.values.get(name, had) != had:
-            yield bad_row(row, name, "bring.is_there", gettext_noop("{thing} is there with {had}"), thing=" ".join(thing.key), had=had)
+            yield bad_row(
+                row,
+                name,
+                "bring.is_there",
+                gettext_noop("{thing} is there with {had}"),
+                thing=" ".join(thing.key),
+                had=had,
+            )
 
 
-_OTHER = gettext_noop("the face was brought before with other values; revise its finish on the Tool page, with a reason")
+_OTHER = gettext_noop(
+    "the face was brought before with other values; revise its finish on the Tool page, with a reason"
+)
 _FACE_THERE = gettext_noop("the face is there already; revise its finish on the Tool page, with a reason")
 NOT_KNOWN = gettext_noop("is not known here; correct it, or give --new-names to add it")
 

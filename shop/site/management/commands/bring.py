@@ -31,9 +31,15 @@ class Command(BaseCommand):
         parser.add_argument("--plant", help="name of the plant, where there are several")
         parser.add_argument("--by", help="sign-in name of whoever brings it; without it the software signs")
         parser.add_argument("--good-rows", action="store_true", help="take the good rows although others are bad")
-        parser.add_argument("--new-names", action="store_true", help="enter customers, resins, presses and plaques that are new")
-        parser.add_argument("--answer", action="append", default=[], metavar="QUESTION=ANSWER", help="answer a question for every row")
-        parser.add_argument("--columns", action=argparse.BooleanOptionalAction, default=False, help="list what each file may hold")
+        parser.add_argument(
+            "--new-names", action="store_true", help="enter customers, resins, presses and plaques that are new"
+        )
+        parser.add_argument(
+            "--answer", action="append", default=[], metavar="QUESTION=ANSWER", help="answer a question for every row"
+        )
+        parser.add_argument(
+            "--columns", action=argparse.BooleanOptionalAction, default=False, help="list what each file may hold"
+        )
 
     def handle(self, *_args: Any, **options: Any) -> None:
         """Bring one file after the other, in the order in which they are given."""
@@ -51,8 +57,14 @@ class Command(BaseCommand):
                 kind = options["kind"] or kind_of(file.name)
                 self.stdout.write(f"{file.name} ...")
                 brought = bring(
-                    kind, file.read_bytes(), plant=plant, by=by, at=timezone.now(), good_rows=options["good_rows"],
-                    new_names=options["new_names"], answers=answers,
+                    kind,
+                    file.read_bytes(),
+                    plant=plant,
+                    by=by,
+                    at=timezone.now(),
+                    good_rows=options["good_rows"],
+                    new_names=options["new_names"],
+                    answers=answers,
                 )
                 self._report(brought, by)
         except OSError as fault:
@@ -63,7 +75,7 @@ class Command(BaseCommand):
     def _report(self, brought: Brought, by: Person) -> None:
         for bad in brought.bad:
             where = f"{bad.column} " if bad.column else ""
-            self.stderr.write(f"  {_('line')} {bad.line}: {where}\"{bad.value}\" {say(bad.reason, by)}")
+            self.stderr.write(f'  {_("line")} {bad.line}: {where}"{bad.value}" {say(bad.reason, by)}')
         if brought.refused:
             raise CommandError(
                 ngettext(

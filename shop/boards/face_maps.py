@@ -61,6 +61,6 @@ def _face(face: Face, href: str, spot_href: str, chosen: bool) -> MapFace:
         chosen=chosen,
         spots=tuple(
             MapSpot(spot.x, spot.y, spot.name, spot_href.format(face=face.pk, spot=spot.pk))
-            for spot in face.spots.all()
+            for spot in (face.spots.all() if spot_href else ())
         ),
     )

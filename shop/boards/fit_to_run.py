@@ -76,6 +76,16 @@ class Fitness:
     unknown: int = 0
 
     @property
+    def deciding(self) -> tuple[Reason, ...]:
+        """Return the reasons that make the answer what it is: where it is no, those alone."""
+        return tuple(reason for reason in self.reasons if reason.weight == self.answer)
+
+    @property
+    def besides(self) -> tuple[Reason, ...]:
+        """Return the conditions that would be left once what says no is put right."""
+        return tuple(reason for reason in self.reasons if reason.weight != self.answer)
+
+    @property
     def lasts_percent(self) -> Quantity | None:
         """Return the chance in per cent, to be worded."""
         return None if self.lasts is None else per_cent(self.lasts)
@@ -308,8 +318,10 @@ def _of_states(seen: _Seen) -> Iterator[Reason]:
 
 
 def _of_forecast(seen: _Seen) -> Iterator[Reason]:
+    # A face that is off spec, or too near its limit to tell, is told of by its call already.
+    told = {call.face_id for call in seen.calls if call.cause in (Call.Cause.OFF_SPEC, Call.Cause.NOT_PROVEN)}
     for row in seen.faces:
-        if row.lasts is None or row.worst is None or (row.standing and row.standing.state == Standing.State.OFF_SPEC):
+        if row.lasts is None or row.worst is None or row.face.pk in told:
             continue
         reaching = 1.0 - row.lasts
         if reaching <= seen.call_chance:
@@ -370,9 +382,10 @@ def _concession_step(one: Concession, left: int | None, order_shots: int | None)
 
 def _of_due(seen: _Seen) -> Iterator[Reason]:
     late = [item for item in seen.due_items if item.overdue]
-    for item in late[:3]:
-        step = _said("fit.due.step", gettext_noop("Give quality a part of it at the start of the run."))
-        yield Reason(Answer.CONDITIONS, item.reason, step, face=item.face)
-    if len(late) > 3:
-        more = gettext_noop("{count} more measurements are overdue on this tool.")
-        yield Reason(Answer.CONDITIONS, _said("fit.due.more", more, count=len(late) - 3))
+    step = _said("fit.due.step", gettext_noop("Give quality a shot at the start of the run."))
+    if len(late) == 1:
+        yield Reason(Answer.CONDITIONS, late[0].reason, step, face=late[0].face)
+    elif late:
+        faces = list(dict.fromkeys(str(item.face) for item in late))
+        template = gettext_noop("{count} planned measurements are overdue: {faces}.")
+        yield Reason(Answer.CONDITIONS, _said("fit.due", template, count=len(late), faces=faces), step)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from decimal import Decimal
 from typing import Any
 
 from django.db.models import QuerySet
@@ -34,7 +35,7 @@ class Found:
     def conformance_percent(self) -> Quantity | None:
         """Return the chance that it conforms, in per cent."""
         chance = self.verdict.conformance
-        return None if chance is None else Quantity(round(100 * chance, 1), "percent")
+        return None if chance is None else Quantity(min(round(100 * chance, 1), Decimal("99.9")), "percent")
 
     @property
     def required_percent(self) -> Quantity:

@@ -43,10 +43,10 @@ class PressSide:
 
     @property
     def left_of_order(self) -> int | None:
-        """Return the shots that the running order still wants; None where no order says how many."""
-        if self.run is None or self.run.order_shots is None:
+        """Return the shots that the running order still wants; None where it wants none or does not say."""
+        if self.run is None or self.run.order_shots is None or self.run.order_shots <= self.made_in_run:
             return None
-        return max(self.run.order_shots - self.made_in_run, 0)
+        return self.run.order_shots - self.made_in_run
 
     @property
     def last(self) -> ShotEntry | None:
@@ -62,7 +62,7 @@ def tools_by_place(plant: Plant) -> list[PressTool]:
     return sorted(rows, key=lambda row: (row.tool.place != Tool.Place.IN_PRESS, row.run is None, row.tool.number))
 
 
-def press_side(tool: Tool, entries: int = 8) -> PressSide:
+def press_side(tool: Tool, entries: int = 6) -> PressSide:
     """Return the tool's run, its positions and the latest entries."""
     positions = tuple(tool.positions.all())
     shots = ShotEntry.objects.of_tool(tool).select_related("worked", "by", "press", "resin").order_by("-at", "-id")

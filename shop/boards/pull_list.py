@@ -46,7 +46,8 @@ class PullRow:
     standing: Standing
     worst: Trend | None
     bar: Bar | None
-    why: tuple[Saying, ...]
+    why: Saying | None
+    besides: tuple[str, ...]
     left_10: int | None
     left_50: int | None
     left_90: int | None
@@ -61,7 +62,7 @@ def pull_list(standings: QuerySet[Standing], plant: Plant) -> list[PullRow]:
     """Return the rows of a page of `in_order`: three queries, whatever the size of the plant."""
     page = list(_with_names(standings))
     tools = Counter(standing.face.insert.tool_id for standing in page)
-    called = _called(page)
+    called = {face_id: sorted(calls, key=_weight) for face_id, calls in _called(page).items()}
     visits = _visits(list(tools))
     return [_row(standing, plant, called.get(standing.face_id, []), visits, tools) for standing in page]
 
@@ -160,6 +161,7 @@ def _row(standing: Any, plant: Plant, calls: list[_Called], visits: _Visits, too
         worst=trend,
         bar=bar_of(trend, run, float(plant.conformance_required)) if trend else None,
         why=_why(standing, calls),
+        besides=tuple(str(Call.Cause(called.call.cause).label) for called in calls[1:]),
         left_10=standing.left_10,
         left_50=standing.left_50,
         left_90=trend.left_90 if trend else None,
@@ -171,14 +173,29 @@ def _row(standing: Any, plant: Plant, calls: list[_Called], visits: _Visits, too
     )
 
 
-def _why(standing: Standing, calls: list[_Called]) -> tuple[Saying, ...]:
-    said = tuple(reasons.saying(called.evidence[-1]) for called in calls)
-    if said or standing.worst is None:
-        return said
+# The reason that is told in full is the one that stops a tool first; the others are named beside it.
+_WEIGHTS = (
+    Call.Cause.DAMAGE,
+    Call.Cause.OFF_SPEC,
+    Call.Cause.FORECAST,
+    Call.Cause.INTERVAL,
+    Call.Cause.NOT_PROVEN,
+    Call.Cause.NOT_MEASURED,
+)
+
+
+def _weight(called: _Called) -> int:
+    return _WEIGHTS.index(Call.Cause(called.call.cause))
+
+
+def _why(standing: Standing, calls: list[_Called]) -> Saying | None:
+    if calls:
+        return reasons.saying(calls[0].evidence[-1])
+    if standing.worst is None:
+        return None
     if standing.left_10 is None:
-        return (Saying("pull.no_forecast", gettext_noop("No drift towards a limit is seen."), {}),)
-    template = gettext_noop("Wearing, and not yet inside the lead time.")
-    return (Saying("pull.wearing", template, {}),)
+        return Saying("pull.no_forecast", gettext_noop("No drift towards a limit is seen."), {})
+    return Saying("pull.wearing", gettext_noop("It wears, and is not yet inside the lead time."), {})
 
 
 def _lightest(standing: Any, calls: list[_Called]) -> str:

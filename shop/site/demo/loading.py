@@ -137,7 +137,7 @@ class Story:
             face=self._face(event, tool),
             number=event["number"],
             parameter=event["parameter"],
-            lower=Decimal(str(event["lower"])),
+            lower=None if event["lower"] is None else Decimal(str(event["lower"])),
             upper=Decimal(str(event["upper"])),
             until_on=date.fromisoformat(event["until"]),
             reason=event["reason"],

@@ -59,7 +59,7 @@ class PullRow:
 
 
 def pull_list(standings: QuerySet[Standing], plant: Plant) -> list[PullRow]:
-    """Return the rows of a page of `in_order`: three queries, whatever the size of the plant."""
+    """Return the rows of a slice of `in_order`: three queries, whatever the size of the plant."""
     page = list(_with_names(standings))
     tools = Counter(standing.face.insert.tool_id for standing in page)
     called = {face_id: sorted(calls, key=_weight) for face_id, calls in _called(page).items()}

@@ -41,7 +41,7 @@ class Suspects:
 def of_verdict(verdict: Verdict, at: datetime) -> Suspects:
     """Return what was moulded on the verdict's face between its last good reading and `at`."""
     since = last_good_at(verdict)
-    lots = _lots(verdict, since or verdict.life.began_at, at)
+    lots = _lots(verdict, since or _life_began(verdict), at)
     return Suspects(verdict, since, lots, sum(lot.parts for lot in lots), _because(verdict, since))
 
 
@@ -73,8 +73,13 @@ def last_good_at(verdict: Verdict) -> datetime | None:
     return found
 
 
+def _life_began(verdict: Verdict) -> datetime:
+    # Between two lives, at a steel check, nothing has been moulded on the finish yet.
+    return verdict.life.began_at if verdict.life else verdict.at
+
+
 def _because(verdict: Verdict, since: datetime | None) -> Saying:
-    values = {"face": str(verdict.face), "at": since or verdict.life.began_at}
+    values = {"face": str(verdict.face), "at": since or _life_began(verdict)}
     if since is None:
         return Saying(
             "suspects.since_life_began",

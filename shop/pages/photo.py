@@ -6,8 +6,8 @@ from django.http import HttpRequest
 from django.utils import timezone
 
 from shop.pages.doors import person
-from shop.paper import services
 from shop.paper.models import StoredFile
+from shop.paper.services import store_file
 from shop.refusal import Refused, gettext_noop
 
 MOST_BYTES = 20 * 1024 * 1024
@@ -35,7 +35,7 @@ def photo_of(request: HttpRequest, name: str = "photo") -> StoredFile | None:
             size=round((sent.size or 0) / 1024**2),
             limit=MOST_BYTES // 1024**2,
         )
-    return services.store_file(
+    return store_file(
         content=sent.read(),
         name=sent.name or name,
         media_type=sent.content_type or "",

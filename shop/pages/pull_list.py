@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from typing import Any
+from typing import Any, cast
 from urllib.parse import urlencode
 
 import django_filters as filters
@@ -64,10 +64,11 @@ def view(request: HttpRequest) -> HttpResponse:
     by_tool = request.GET.get("by") == "tool"
     asked = PullFilter(request.GET, queryset=pull_list.in_order(plant(request), by_tool=by_tool))
     page = Paginator(asked.qs, ROWS_A_PAGE).get_page(request.GET.get("page"))
+    standings = cast("QuerySet[Standing]", page.object_list)
     kept = {name: value for name, value in request.GET.items() if value and name != "page"}
     customers = Customer.objects.filter(tools__plant=plant(request)).distinct().order_by("name")
     context = {
-        "rows": pull_list.pull_list(page.object_list, plant(request)),
+        "rows": pull_list.pull_list(standings, plant(request)),
         "page": page,
         "by_tool": by_tool,
         "filtered": bool(kept.keys() - {"by"}),

@@ -132,6 +132,16 @@ def book(
 
 
 @transaction.atomic
+def finish_step(
+    *, step: Step, minutes: int | None, by: Person, at: datetime, note: str = "", ref: UUID | None = None
+) -> Step:
+    """Sign a step and book the minutes it took, both or neither."""
+    if minutes:
+        book(line=step.line, step=step, minutes=minutes, note=note, by=by, at=at, ref=ref)
+    return step_done(step=step, by=by, at=at)
+
+
+@transaction.atomic
 def correct_booking(*, booking: Booking, why: str, by: Person, at: datetime, minutes: int | None = None) -> Booking:
     """Put a booking right, or take it away where no minutes are given; the old one stays beneath."""
     if hasattr(booking, "superseded_by"):

@@ -13,8 +13,9 @@ from django.utils.text import slugify
 from shop import picture
 from shop.bench.states import State
 from shop.pages.typed import Typed
+from shop.picture import swatches
 from shop.quality.models import Verdict
-from shop.tooling.models import Tool
+from shop.tooling.models import HowMade, Spec, Tool
 from shop.watch.models import Call, Standing
 
 register = template.Library()
@@ -125,6 +126,22 @@ def state(value: str, label: str = "") -> SafeString:
 def draw(thing: Any) -> SafeString:
     """Return the picture of a value of `shop.picture`: a finish bar, a map, a chart, a line of life, steel left."""
     return mark_safe(picture.draw(thing)) if thing is not None else mark_safe("")  # noqa: S308 - picture escapes all words
+
+
+@register.simple_tag
+def lay(how_made: str, grade: str = "", title: str = "") -> SafeString:
+    """Return the drawn lay of a kind of finish."""
+    return mark_safe(swatches.swatch(how_made, grade, title or f"{HowMade(how_made).label} {grade}".strip()))  # noqa: S308
+
+
+@register.simple_tag
+def swatch(spec: Spec | None) -> SafeString:
+    """Return the lay of a finish, by which it is recognised."""
+    if spec is None:
+        return mark_safe("")
+    grade = spec.code if spec.scale == Spec.Scale.GRADE else ""
+    drawn = swatches.swatch(spec.how_made, grade, str(spec.get_how_made_display()))
+    return mark_safe(drawn)  # noqa: S308 - picture escapes all words
 
 
 @register.filter

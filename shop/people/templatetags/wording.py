@@ -6,6 +6,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from django import template
+from django.utils.translation import gettext
 
 from shop.people import wording
 from shop.people.models import Person
@@ -56,6 +57,12 @@ def moment(value: datetime | None) -> str:
 def say(said: Saying | Refused | None) -> str:
     """Return a saying or a refusal in the reader's words."""
     return "" if said is None else wording.say(said)
+
+
+@register.filter
+def marked(words: str | None) -> str:
+    """Return words that were kept as marked English in the reader's language."""
+    return gettext(words) if words else ""
 
 
 @register.filter

@@ -1,0 +1,96 @@
+"""Paper: a traveller is issued; documents and stored files are opened as they were kept."""
+
+from __future__ import annotations
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404
+from django.urls import URLPattern, path, reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from shop.bench.models import Booking, WorkOrder
+from shop.boards import traveller
+from shop.pages import work_order
+from shop.pages.doors import done, door, person, plant
+from shop.pages.typed import Typed
+from shop.paper import pdf, services
+from shop.paper.models import Document, StoredFile
+from shop.people.roles import Ability
+from shop.press.models import Damage
+from shop.quality.models import Inspection
+from shop.refusal import Refused
+from shop.tooling.models import Plaque
+
+
+@door(Ability.BENCH_WORK)
+def issue(request: HttpRequest, order_id: int) -> HttpResponse:
+    """Issue the traveller of an order on the paper asked for."""
+    order = get_object_or_404(WorkOrder.objects.in_plant(plant(request)).select_related("tool__plant"), pk=order_id)
+    typed = Typed(request.POST, person(request))
+    address = request.build_absolute_uri(reverse("work-order", args=[order.pk]))
+    size = typed.was["paper_size"] if typed.was["paper_size"] in pdf.SIZES else plant(request).paper_size
+    try:
+        document = services.issue(
+            kind=Document.Kind.TRAVELLER,
+            subject=traveller.subject_of(order),
+            number=f"{order.number}-T",
+            template="paper/traveller.html",
+            snapshot=traveller.traveller(order, timezone.now(), address=address),
+            language=person(request).language,
+            paper_size=size,
+            ref=typed.reference(),
+            by=person(request),
+            at=timezone.now(),
+        )
+    except Refused as refused:
+        return work_order.show_refused(request, order, refused, typed)
+    words = _("Traveller %(number)s is issued.") % {"number": document.number}
+    return done(request, words, "work-order", order.pk, anchor="paper")
+
+
+@door(Ability.READ)
+def document(request: HttpRequest, number: str) -> HttpResponse:
+    """Open a document as it was issued."""
+    kept = get_object_or_404(Document.objects.select_related("file", "by"), number=number)
+    if kept.by.plant_id != plant(request).pk:
+        raise Http404
+    return _opened(kept.file)
+
+
+@door(Ability.READ)
+def file(request: HttpRequest, sha256: str) -> HttpResponse:
+    """Open a photo of the plant's own."""
+    kept = get_object_or_404(StoredFile, sha256=sha256)
+    if not _ours(kept, request):
+        raise Http404
+    return _opened(kept)
+
+
+def _ours(kept: StoredFile, request: HttpRequest) -> bool:
+    here = plant(request)
+    return (
+        Damage.objects.filter(photo=kept, tool__plant=here).exists()
+        or Inspection.objects.filter(photo=kept, tool__plant=here).exists()
+        or Booking.objects.filter(photo=kept, line__order__tool__plant=here).exists()
+        or Plaque.objects.filter(photo=kept, plant=here).exists()
+    )
+
+
+def _opened(kept: StoredFile) -> HttpResponse:
+    try:
+        content = services.read_file(kept)
+    except Refused as refused:
+        raise Http404(refused.plain()) from refused
+    name = kept.name.replace('"', "")
+    return HttpResponse(
+        content,
+        content_type=kept.media_type,
+        headers={"Content-Disposition": f'inline; filename="{name}"', "X-Content-Type-Options": "nosniff"},
+    )
+
+
+urls: list[URLPattern] = [
+    path("work-orders/<int:order_id>/traveller/", issue, name="issue-traveller"),
+    path("documents/<str:number>/", document, name="document"),
+    path("files/<str:sha256>/", file, name="file"),
+]

@@ -8,8 +8,9 @@ from typing import Any
 
 from shop import loop
 from shop.bench.models import Line, WorkOrder
-from shop.bench.services import planning, proposing, working
+from shop.bench.services import passing, planning, proposing, working
 from shop.quality.models import Gauge
+from shop.quality.services import inspections
 from shop.quality.services.checks import ReadingDraft
 from shop.site.demo.setting_up import Setting
 from shop.tooling.models import Face, Plaque, Tool
@@ -63,7 +64,7 @@ class Visit:
         wanted = {self.faces[line["insert"], line["face"]].pk: line for line in self.story["lines"]}
         for line in order.lines.open().filter(face__isnull=False):
             if wanted and line.face_id not in wanted:
-                loop.line_dropped(line=line, why="good until the next visit", by=self.lead, at=seen_at)
+                planning.drop_line(line=line, why="good until the next visit", by=self.lead, at=seen_at)
         there = {line.face_id: line for line in order.lines.open()}
         for face_id, means in wanted.items():
             self._line(order, there.get(face_id), means, seen_at)
@@ -109,13 +110,16 @@ class Visit:
 
     def _released(self, order: WorkOrder, parts_at: datetime) -> None:
         self._measured("parts check", ("part",), parts_at)
-        loop.parts_passed(order=order, why="Compared with the plaque", by=self.quality, at=parts_at + HOUR)
-        loop.released(order=order, by=self.lead, at=parts_at + 2 * HOUR)
+        # What comes after is looked at when its readings come in, or by the sweep at the end.
+        passing.pass_parts(
+            order=order, passed=True, why="Compared with the plaque", by=self.quality, at=parts_at + HOUR
+        )
+        passing.release(order=order, by=self.lead, at=parts_at + 2 * HOUR)
 
     def _measured(self, kind: str, where: tuple[str, ...], at: datetime) -> None:
         drafts = [self._draft(reading) for reading in self.story["readings"] if reading["where"] in where]
         if drafts:
-            loop.reading_taken(
+            inspections.take(
                 tool=self.tool, kind=kind, drafts=drafts, resin=self.tool.resin, cleaned=True, by=self.quality, at=at
             )
 

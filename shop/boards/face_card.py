@@ -169,12 +169,8 @@ def _text(trend: Trend) -> str:
             % said
         )
     said["left"] = wording.shots(max(trend.left_50, 0))
-    return (
-        _(
-            "%(parameter)s over shots: %(count)d readings in this life, the last %(level)s; even chance of reaching its limit in %(left)s."
-        )
-        % said
-    )
+    words = _("%(parameter)s over shots: %(count)d readings in this life, the last %(level)s; even chance in %(left)s.")
+    return words % said
 
 
 # The history as one line of time

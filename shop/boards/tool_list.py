@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
 
 from shop.bench.models import WorkOrder
 from shop.bench.states import State
@@ -54,10 +54,15 @@ class ToolRow:
 
 
 def tools_of(plant: Plant) -> QuerySet[Tool]:
-    """Return the plant's tools with their customer and the shots they have made."""
+    """Return the plant's tools with their customer, the shots they have made, and what asks for care when they run."""
     total = WorkedShots.objects.filter(tool=OuterRef("pk")).order_by("-at", "-entry_id").values("total")[:1]
-    tools: QuerySet[Tool] = Tool.objects.in_plant(plant).select_related("customer").annotate(made=Subquery(total))
-    return tools
+    fitted = Fitting.objects.now()
+    empty = Position.objects.filter(tool=OuterRef("pk")).exclude(pk__in=fitted.values("position"))
+    near = Trend.objects.of_running_lives().filter(
+        face__insert__tool=OuterRef("pk"), face__insert__in=fitted.values("insert"), chance_now__gt=plant.call_chance
+    )
+    tools: QuerySet[Tool] = Tool.objects.in_plant(plant).select_related("customer")
+    return tools.annotate(made=Subquery(total), has_empty_position=Exists(empty), is_near_limit=Exists(near))
 
 
 def tool_rows(tools: Iterable[Any], plant: Plant) -> list[ToolRow]:
@@ -70,8 +75,6 @@ def tool_rows(tools: Iterable[Any], plant: Plant) -> list[ToolRow]:
         standings=standings,
         calls=_calls(ids),
         orders=orders,
-        empty=_empty(ids),
-        near=_near_limit(ids, float(plant.call_chance)),
     )
     return [_row(tool, look, plant) for tool in page]
 
@@ -81,8 +84,6 @@ class _Look:
     standings: Mapping[int, list[Standing]]
     calls: Mapping[int, list[tuple[str, bool]]]
     orders: Mapping[int, list[WorkOrder]]
-    empty: Collection[int]
-    near: Collection[int]
 
 
 def _row(tool: Any, look: _Look, plant: Plant) -> ToolRow:
@@ -98,7 +99,7 @@ def _row(tool: Any, look: _Look, plant: Plant) -> ToolRow:
     )
 
 
-def _may_run(tool: Tool, look: _Look) -> Answer:
+def _may_run(tool: Any, look: _Look) -> Answer:
     """Return what Fit to run answers where no order is named; a test holds the two together."""
     orders = look.orders.get(tool.pk, [])
     states = {State(order.state) for order in orders}
@@ -112,7 +113,7 @@ def _may_run(tool: Tool, look: _Look) -> Answer:
         return Answer.NO
     asks = any(cause not in _NOT_ASKING for cause, _stops in calls)
     awaits = Standing.State.AWAITING_PARTS in standing
-    if first_offs or asks or awaits or tool.pk in look.empty or tool.pk in look.near:
+    if first_offs or asks or awaits or tool.has_empty_position or tool.is_near_limit:
         return Answer.CONDITIONS
     return Answer.YES
 
@@ -163,17 +164,3 @@ def _orders(ids: list[int]) -> dict[int, list[WorkOrder]]:
     for order in WorkOrder.objects.open().filter(tool__in=ids).order_by("raised_at"):
         found.setdefault(order.tool_id, []).append(order)
     return found
-
-
-def _empty(ids: list[int]) -> set[int]:
-    """Return the tools with a position that holds no insert."""
-    held = Fitting.objects.now().values("position")
-    return set(Position.objects.filter(tool__in=ids).exclude(pk__in=held).values_list("tool", flat=True))
-
-
-def _near_limit(ids: list[int], chance: float) -> set[int]:
-    """Return the tools with a fitted face that may have reached a limit already."""
-    rows = Trend.objects.of_running_lives().filter(
-        face__insert__tool__in=ids, face__insert__in=Fitting.objects.now().values("insert"), chance_now__gt=chance
-    )
-    return set(rows.values_list("face__insert__tool", flat=True))

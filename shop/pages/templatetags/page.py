@@ -16,6 +16,7 @@ from shop.pages.typed import Typed
 from shop.picture import swatches
 from shop.quality.models import Verdict
 from shop.tooling.models import HowMade, Spec, Tool
+from shop.units import THIN_SPACE
 from shop.watch.models import Call, Standing
 
 register = template.Library()
@@ -142,6 +143,12 @@ def swatch(spec: Spec | None) -> SafeString:
     grade = spec.code if spec.scale == Spec.Scale.GRADE else ""
     drawn = swatches.swatch(spec.how_made, grade, str(spec.get_how_made_display()))
     return mark_safe(drawn)  # noqa: S308 - picture escapes all words
+
+
+@register.filter
+def thousands(count: int | None) -> str:
+    """Return a count under a heading that names it already, its thousands set apart."""
+    return "–" if count is None else f"{count:,}".replace(",", THIN_SPACE)
 
 
 @register.filter

@@ -1,0 +1,201 @@
+"""What a face must be: the next revision of its finish spec, and concessions."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404
+from django.urls import URLPattern, path
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from shop import loop
+from shop.pages.doors import answer, done, door, person, plant
+from shop.pages.typed import Typed
+from shop.people import wording
+from shop.people.roles import Ability
+from shop.refusal import Refused
+from shop.tooling.models import Acceptance, Face, HowMade, Limit, Parameter, Plaque, Spec, Spot, Tool, WhereMeasured
+from shop.tooling.reading import spec_at
+from shop.tooling.services.spec_checks import ANGLES_DEG, UNITS
+from shop.tooling.services.specs import LimitDraft
+
+SPARE_ROWS = 2
+MOST_ROWS = 24
+COLUMNS = ("parameter", "where", "spot", "lower", "upper", "angle", "cutoff")
+
+
+@door(Ability.SPECIFY)
+def spec(request: HttpRequest, face_id: int) -> HttpResponse:
+    """Write the next revision of a face's spec, starting from the one that holds."""
+    face = _face(request, face_id)
+    held = spec_at(face, timezone.now())
+    refused = None
+    typed = Typed(request.POST, person(request)) if request.method == "POST" else Typed.blank(**_start(held))
+    if request.method == "POST":
+        revised = _revised(typed, face, request)
+        try:
+            if typed.ok:
+                made = loop.spec_revised(face=face, by=person(request), at=timezone.now(), **revised)
+                words = _("Revision %(n)d of %(face)s holds from now.") % {"n": made.revision, "face": face}
+                return done(request, words, "tool", face.insert.tool_id)
+        except Refused as said_no:
+            refused = said_no
+    context = {
+        "face": face,
+        "held": held,
+        "rows": _rows(typed, held),
+        "how_made": HowMade.choices,
+        "scales": Spec.Scale.choices,
+        "editions": Spec.Edition.choices,
+        "rules": [choice for choice in Spec.Rule.choices if choice[0]],
+        "edition_default": Spec.Rule.EDITION.label,
+        "acceptances": Acceptance.choices,
+        "plaques": [(one.pk, str(one)) for one in Plaque.objects.filter(plant=plant(request)).order_by("number")],
+        "parameters": Parameter.choices,
+        "wheres": WhereMeasured.choices,
+        "spots": [(one.pk, one.name) for one in face.spots.all()],
+        "angles": [(angle, f"{angle}°") for angle in ANGLES_DEG],
+    }
+    return answer(request, "spec/spec.html", context, refused, typed=typed)
+
+
+@door(Ability.GRANT_CONCESSION)
+def concession(request: HttpRequest, face_id: int) -> HttpResponse:
+    """Note a customer's leave to run a face outside its spec for a while."""
+    face = _face(request, face_id)
+    held = spec_at(face, timezone.now())
+    limits = list(held.limits.all()) if held else []
+    refused = None
+    typed = Typed(request.POST, person(request)) if request.method == "POST" else Typed.blank()
+    if request.method == "POST":
+        granted = _granted(typed, limits)
+        try:
+            if typed.ok:
+                made = loop.concession_granted(face=face, by=person(request), at=timezone.now(), **granted)
+                words = _("Concession %(number)s is in force on %(face)s.") % {"number": made.number, "face": face}
+                return done(request, words, "tool", face.insert.tool_id)
+        except Refused as said_no:
+            refused = said_no
+    parameters = {limit.parameter: limit.get_parameter_display() for limit in limits}
+    context = {"face": face, "held": held, "limits": limits, "parameters": list(parameters.items())}
+    return answer(request, "spec/concession.html", context, refused, typed=typed)
+
+
+def _face(request: HttpRequest, face_id: int) -> Face:
+    faces = Face.objects.filter(insert__tool__in=Tool.objects.seen_by(person(request)))
+    face: Face = get_object_or_404(faces.select_related("insert__tool__plant").prefetch_related("spots"), pk=face_id)
+    return face
+
+
+def _start(held: Spec | None) -> dict[str, Any]:
+    """Return what the form starts from: the revision that holds."""
+    if held is None:
+        return {"drawing_edition": Spec.Edition.ISO_2021, "acceptance": Acceptance.GUARDED}
+    start: dict[str, Any] = {
+        "how_made": held.how_made,
+        "scale": held.scale,
+        "code": held.code,
+        "plaque": held.plaque_id or "",
+        "pattern_depth": _plain(held.pattern_depth_um),
+        "drawing_edition": held.drawing_edition,
+        "tolerance_rule": held.tolerance_rule,
+        "acceptance": held.acceptance,
+    }
+    if held.micro_matt:
+        start["micro_matt"] = "yes"
+    for row, limit in enumerate(held.limits.all()):
+        start |= {f"limit-{row}-{column}": value for column, value in _typed_limit(limit).items()}
+    return start
+
+
+def _typed_limit(limit: Limit) -> dict[str, Any]:
+    return {
+        "parameter": limit.parameter,
+        "where": limit.where,
+        "spot": limit.spot_id or "",
+        "lower": _plain(limit.lower),
+        "upper": _plain(limit.upper),
+        "angle": limit.geometry_deg or "",
+        "cutoff": _plain(limit.cutoff_mm),
+    }
+
+
+def _plain(value: Decimal | None) -> str:
+    return "" if value is None else wording.number(value.normalize())
+
+
+def _rows(typed: Typed, held: Spec | None) -> list[dict[str, str]]:
+    """Return the field names of the limit rows: those filled in, and some to spare."""
+    filled = [row for row in range(MOST_ROWS) if typed.is_set(f"limit-{row}-{column}" for column in COLUMNS)]
+    wanted = max([*filled, len(held.limits.all()) - 1 if held else -1]) + 1 + SPARE_ROWS
+    return [{column: f"limit-{row}-{column}" for column in COLUMNS} for row in range(min(wanted, MOST_ROWS))]
+
+
+def _revised(typed: Typed, face: Face, request: HttpRequest) -> dict[str, Any]:
+    return {
+        "reason": typed.text("reason", required=True),
+        "how_made": typed.choice("how_made", HowMade.values),
+        "scale": typed.choice("scale", Spec.Scale.values),
+        "code": typed.text("code", most=60),
+        "plaque": typed.pick("plaque", Plaque.objects.filter(plant=plant(request))),
+        "pattern_depth_um": typed.quantity("pattern_depth", "um"),
+        "micro_matt": typed.ticked("micro_matt"),
+        "drawing_edition": typed.choice("drawing_edition", Spec.Edition.values),
+        "tolerance_rule": typed.choice("tolerance_rule", Spec.Rule.values, required=False),
+        "acceptance": typed.choice("acceptance", Acceptance.values),
+        "limits": _limits(typed, face),
+        "answers": {code: str(choice) for code, choice in typed.answered.items()},
+        "ref": typed.reference(),
+    }
+
+
+def _limits(typed: Typed, face: Face) -> list[LimitDraft]:
+    drafts = []
+    for row in range(MOST_ROWS):
+        name = f"limit-{row}-".__add__
+        if not typed.is_set((name("parameter"), name("lower"), name("upper"))):
+            continue
+        parameter = typed.choice(name("parameter"), Parameter.values)
+        unit = UNITS[Parameter(parameter)] if parameter else "um"
+        drafts.append(
+            LimitDraft(
+                parameter=parameter,
+                where=typed.choice(name("where"), WhereMeasured.values),
+                lower=_side(typed, name("lower"), unit),
+                upper=_side(typed, name("upper"), unit),
+                unit=unit,
+                spot=typed.pick(name("spot"), Spot.objects.filter(face=face)),
+                geometry_deg=typed.integer(name("angle")),
+                cutoff_mm=typed.quantity(name("cutoff"), "mm"),
+            )
+        )
+    return drafts
+
+
+def _side(typed: Typed, name: str, unit: str) -> Decimal | None:
+    return typed.decimal(name) if unit == "grade" else typed.quantity(name, unit)
+
+
+def _granted(typed: Typed, limits: list[Limit]) -> dict[str, Any]:
+    unit = {limit.parameter: limit.unit for limit in limits}
+    parameter = typed.choice("parameter", unit)
+    return {
+        "number": typed.text("number", required=True, most=60),
+        "parameter": parameter,
+        "reason": typed.text("reason", required=True),
+        "lower": _side(typed, "lower", unit.get(parameter, "grade")),
+        "upper": _side(typed, "upper", unit.get(parameter, "grade")),
+        "until_on": typed.day("until_on"),
+        "until_insert_shots": typed.integer("until_insert_shots"),
+        "until_quantity": typed.integer("until_quantity"),
+        "ref": typed.reference(),
+    }
+
+
+urls: list[URLPattern] = [
+    path("faces/<int:face_id>/spec/", spec, name="spec"),
+    path("faces/<int:face_id>/concession/", concession, name="concession"),
+]

@@ -55,9 +55,7 @@ class Shop:
 
     def shoot(self, days: float, count: int, **given: Any) -> ShotEntry:
         """Count so many shots made by that day."""
-        return shots.log(
-            tool=self.tool, by=self.press_tech, at=self.day(days), source="by hand", count=count, **given
-        )
+        return shots.log(tool=self.tool, by=self.press_tech, at=self.day(days), source="by hand", count=count, **given)
 
     def draft(self, value: Any, **given: Any) -> ReadingDraft:
         """A reading at the gate: gloss at 60 degrees on the part, unless said otherwise."""
@@ -102,6 +100,4 @@ def open_shop(lead: Person, press_tech: Person, inspector: Person, at: datetime,
         due_on: date = (at + 3 * YEAR).date()
         gauges.calibrate(gauge=gauge, due_on=due_on, expanded_a=Decimal(expanded), by=inspector, at=at)
         kept[kind] = gauge
-    return Shop(
-        lead, press_tech, inspector, at, press, built, kept["glossmeter"], kept["stylus"], kept["optical"]
-    )
+    return Shop(lead, press_tech, inspector, at, press, built, kept["glossmeter"], kept["stylus"], kept["optical"])

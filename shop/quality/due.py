@@ -94,7 +94,7 @@ def _with_what_happened(items: QuerySet[Any], at: datetime) -> QuerySet[Any]:
     life = FinishLife.objects.running().filter(face=OuterRef("face"))
     before = FinishLife.objects.filter(face=OuterRef("face"), ended_at__lte=at).order_by("-number")
     measured = Reading.objects.usable().filter(
-        Q(spot=OuterRef("spot")) | Q(Exists(PlanItem.objects.filter(pk=OuterRef("pk"), spot__isnull=True))),
+        Q(spot=OuterRef("spot")) | Q(Exists(PlanItem.objects.filter(pk=OuterRef(OuterRef("pk")), spot__isnull=True))),
         face=OuterRef("face"),
         parameter=OuterRef("parameter"),
         where=OuterRef("where"),

@@ -94,7 +94,11 @@ class PlanItem(models.Model):
 
     class Meta:
         constraints = [
-            models.CheckConstraint(name="plan_says_how_often", condition=Q(every_shots__gt=0) | Q(every_days__gt=0)),
+            models.CheckConstraint(
+                name="plan_says_how_often",
+                condition=Q(every_shots__isnull=False, every_shots__gt=0)
+                | Q(every_days__isnull=False, every_days__gt=0),
+            ),
             models.UniqueConstraint(
                 name="plan_item_once",
                 fields=["face", "parameter", "spot", "where"],

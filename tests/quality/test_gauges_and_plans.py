@@ -27,7 +27,8 @@ def test_gauge_takes_its_state_from_its_latest_calibration(shop: Shop) -> None:
 @pytest.mark.parametrize(
     ("field", "value", "code"),
     [
-        ("due_on", -1, "calibration.due_before_done"), ("expanded_a", Decimal(-1), "calibration.uncertainty_impossible"),
+        ("due_on", -1, "calibration.due_before_done"),
+        ("expanded_a", Decimal(-1), "calibration.uncertainty_impossible"),
         ("coverage_k", Decimal(0), "calibration.uncertainty_impossible"),
     ],
 )  # fmt: skip
@@ -41,7 +42,10 @@ def test_calibration_that_cannot_be_is_refused(shop: Shop, field: str, value: ob
 
 
 def test_gauge_number_is_taken_once_and_its_resolution_is_above_zero(shop: Shop) -> None:
-    for number, resolution, code in (("G-1", "0.1", "gauge.number_taken"), ("G-2", "0", "gauge.resolution_not_positive")):
+    for number, resolution, code in (
+        ("G-1", "0.1", "gauge.number_taken"),
+        ("G-2", "0", "gauge.resolution_not_positive"),
+    ):
         with pytest.raises(Refused) as caught:
             gauges.add_gauge(
                 plant=shop.lead.plant, number=number, kind="glossmeter", resolution=Decimal(resolution), by=shop.lead,

@@ -65,7 +65,9 @@ def test_several_faces_at_once_keep_a_fixed_number_of_queries(
     counted = []
     for day, some in enumerate((every[:1], every), start=1):
         drafts = [shop.draft("3.0", face=face, spot=shop.spot("gate", face)) for face in some]
-        with CaptureQueriesContext(connection, ) as queries:
+        with CaptureQueriesContext(
+            connection,
+        ) as queries:
             shop.take(day, *drafts)
         counted.append(len(queries))
     assert counted[0] == counted[1] <= 24

@@ -16,9 +16,7 @@ RANK = {"no": 0, "not proven": 1, "yes": 2}
 
 value = st.floats(0.01, 20, allow_nan=False).map(lambda number: round(number, 4))
 values_ = st.lists(value, min_size=1, max_size=13)
-gauge = st.builds(
-    GaugeUncertainty, st.floats(0, 0.5), st.floats(0, 0.1), st.floats(1, 3), st.floats(0, 0.2)
-)
+gauge = st.builds(GaugeUncertainty, st.floats(0, 0.5), st.floats(0, 0.1), st.floats(1, 3), st.floats(0, 0.2))
 rule = st.sampled_from(["16 %", "Tmax", "T16", "Tmed", "mean"])
 
 

@@ -21,9 +21,7 @@ def test_suspects_reach_back_to_the_last_good_reading_by_run_cavity_and_lot(sati
     shop.shoot(3, 300, lot="L2")
     run = shop.tool.runs.get()
     runs.end_run(run=run, by=shop.press_tech, at=shop.day(4))
-    runs.start_run(
-        tool=shop.tool, press=shop.press, by=shop.press_tech, at=shop.day(5), order_number="B-2", lot="L2"
-    )
+    runs.start_run(tool=shop.tool, press=shop.press, by=shop.press_tech, at=shop.day(5), order_number="B-2", lot="L2")
     shop.shoot(6, 400)
     bad = shop.read(7, "5.0")
     found = suspects(shop.face, bad)  # type: ignore[arg-type]

@@ -168,7 +168,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='planitem',
-            constraint=models.CheckConstraint(condition=models.Q(('every_shots__gt', 0), ('every_days__gt', 0), _connector='OR'), name='plan_says_how_often'),
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('every_shots__gt', 0), ('every_shots__isnull', False)), models.Q(('every_days__gt', 0), ('every_days__isnull', False)), _connector='OR'), name='plan_says_how_often'),
         ),
         migrations.AddConstraint(
             model_name='planitem',

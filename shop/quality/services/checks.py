@@ -102,9 +102,10 @@ class _At:
 
 
 def shown(value: Decimal, unit: str) -> Quantity | str:
-    """Return the value with its unit, or as it is where the unit is not known."""
+    """Return the value with its unit, or as it was typed where it is out of all proportion or the unit not known."""
     try:
-        return Quantity(value, unit)
+        fits = value.is_finite() and abs(value) < LARGEST
+        return Quantity(value, unit) if fits else f"{value} {unit}"
     except Refused:
         return f"{value} {unit}"
 

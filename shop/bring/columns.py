@@ -77,7 +77,9 @@ TOOLS = (
     Column("angle", whole(1, 90), gettext_noop("Angle of the glossmeter in degrees.")),
     Column("cut-off", number(NOUGHT), gettext_noop("Cut-off in mm."), also=("cutoff", "cut off")),
     Column(
-        "edition", one_of(Spec.Edition.values), gettext_noop("The standard's edition that the drawing was made to.")
+        "edition",
+        one_of(Spec.Edition.values),
+        gettext_noop("The standard's edition that the drawing was made to; empty is ISO 21920-3:2021."),
     ),
     Column(
         "rule",

@@ -106,15 +106,14 @@ def check(rows: Sequence[Row], plant: Plant) -> tuple[list[Looked], list[Bad], i
     """Return the inspections that may be taken, the faults, and how many rows were known already."""
     names = Names(plant, {row["tool"] for row in rows})
     bad: list[Bad] = []
-    placed = _new(_placed(rows, names, bad), bad)
-    known = len(rows) - len(placed) - len({fault.line for fault in bad})
+    placed, known = _new(_placed(rows, names, bad), bad)
     groups: dict[tuple[Any, ...], list[Placed]] = defaultdict(list)
     for one in placed:
         said = tuple(one.row[name] for name in ONE_INSPECTION)
         groups[(*said, str(one.row["answer"]))].append(one)
     looked = look_many([_inspection(group, names) for group in groups.values()])
-    for one, group in zip(looked, groups.values(), strict=True):
-        bad += [group[index].row.bad(_column(refused.field), refused) for index, refused in one.faults]
+    for seen, group in zip(looked, groups.values(), strict=True):
+        bad += [group[index].row.bad(_column(refused.field), refused) for index, refused in seen.faults]
     return looked, bad, known
 
 
@@ -165,13 +164,13 @@ def _unknown(row: Row, face: Face, names: Names) -> list[Bad]:
 _NOT_THERE = gettext_noop("is not known here; correct it, or enter it first")
 
 
-def _new(placed: list[Placed], bad: list[Bad]) -> list[Placed]:
-    """Return the rows that were not taken before; a row that was, and says something else now, is a fault."""
+def _new(placed: list[Placed], bad: list[Bad]) -> tuple[list[Placed], int]:
+    """Return the rows that were not taken before, and how many were; one that says something else now is a fault."""
     known = known_among(one.ref for one in placed)
-    for one in placed:
-        if one.ref in known and known[one.ref].content_sha256 != one.content:
-            bad.append(bad_row(one.row, "value", "bring.other_content", OTHER_CONTENT))
-    return [one for one in placed if one.ref not in known]
+    before = [one for one in placed if one.ref in known]
+    other = [one for one in before if known[one.ref].content_sha256 != one.content]
+    bad += [bad_row(one.row, "value", "bring.other_content", OTHER_CONTENT) for one in other]
+    return [one for one in placed if one.ref not in known], len(before) - len(other)
 
 
 OTHER_CONTENT = gettext_noop(

@@ -95,17 +95,17 @@ def take_rows(
 
 
 def _tools(
-    rows: Sequence[Row], plant: Plant, by: Person, at: datetime, new_names: bool, _answers: object, good_rows: bool
+    rows: Sequence[Row], plant: Plant, by: Person, at: datetime, new_names: bool, _answers: object, _good: bool
 ) -> Brought:
     asked = tools.gather(rows, plant)
     tools.check(asked, plant, new_names=new_names)
     brought = Brought("tools", bad=asked.bad, known=asked.known)
-    if asked.bad and good_rows:
-        # A tool, insert or face is taken whole or not at all; whatever stands under a bad one waits with it.
-        asked = tools.without_bad(asked)
-    if not asked.bad:
-        brought.face_ids = take_tools.take(asked, plant, by=by, at=at)
-        brought.taken = sum(len(face.rows) for face in asked.faces() if face.known is None)
+    # A tool, insert or face is taken whole or not at all. What stands under a bad one waits with it.
+    good = tools.without_bad(asked) if asked.bad else asked
+    taking = take_tools.Taking(plant, by, at)
+    brought.face_ids = taking.tools(good)
+    brought.taken = taking.rows
+    brought.bad = [*asked.bad, *taking.bad]
     return brought
 
 

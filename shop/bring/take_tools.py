@@ -2,23 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, TypeVar
+
+from django.db import transaction
 
 from shop.bring.columns import USUAL_UNIT
+from shop.bring.sheet import Bad
 from shop.bring.tools import Asked, Thing
 from shop.ledger.models import Receipt
 from shop.people.models import Person, Plant
 from shop.quality.services import plans
 from shop.refusal import Refused, gettext_noop
-from shop.tooling.models import Customer, Face, Insert, Plaque, Position, Resin, Spot, Tool
+from shop.tooling.models import Customer, Face, Insert, Plaque, Position, Resin, Spec, Spot, Tool
 from shop.tooling.services import faces, inserts, specs, tools
 from shop.tooling.services.faces import SpotDraft
 from shop.tooling.services.specs import LimitDraft
 from shop.units import convert
 from shop.watch.models import RefinishInterval
 
+Made = TypeVar("Made")
+LEVEL = {1: "tool", 2: "insert", 3: "face"}
+COLUMN_OF = {"hardness_hrc": "hardness", "geometry_deg": "angle", "cutoff_mm": "cut-off", "positions": "position"}
 FACE_FIELDS = {"area": "area_cm2", "draft": "draft_deg", "steel to give": "steel_to_give_um"}
 TOOL_FIELDS = {
     "part": "part_number",
@@ -29,11 +36,6 @@ TOOL_FIELDS = {
 }
 
 
-def take(asked: Asked, plant: Plant, *, by: Person, at: datetime) -> set[int]:
-    """Take the tools, inserts and faces that are not there yet; return the faces made."""
-    return Taking(plant, by, at).tools(asked)
-
-
 class Taking:
     """One taking of one file."""
 
@@ -42,19 +44,40 @@ class Taking:
         self.plant, self.by, self.at = plant, by, at
         self.receipts: list[Receipt] = []
         self.face_ids: set[int] = set()
+        self.rows = 0
+        self.bad: list[Bad] = []
         self.plaques: dict[str, Plaque] = {plaque.number: plaque for plaque in Plaque.objects.filter(plant=plant)}
 
     def tools(self, asked: Asked) -> set[int]:
-        """Take tool by tool, and write the receipts."""
+        """Take tool by tool, and write the receipts; return the faces made. What is refused goes to `bad`."""
         for thing in asked.tools.values():
-            tool = Tool.objects.filter(plant=self.plant, number=thing.key[0]).first() or self.tool(thing)
+            tool = Tool.objects.filter(plant=self.plant, number=thing.key[0]).first()
+            if (tool := tool or self.tried(thing, lambda of=thing: self.tool(of))) is None:
+                continue
             for under in thing.under.values():
-                insert = Insert.objects.filter(tool=tool, number=under.key[1]).first() or self.insert(tool, under)
-                for face in sorted(under.under.values(), key=lambda one: "zone of" in one.values):
-                    if face.known is None:
-                        self.face(insert, face)
+                insert = Insert.objects.filter(tool=tool, number=under.key[1]).first()
+                insert = insert or self.tried(under, lambda of=under, within=tool: self.insert(within, of))
+                if insert is not None:
+                    self.faces(insert, under)
         Receipt.objects.bulk_create(self.receipts, batch_size=1000)
         return self.face_ids
+
+    def faces(self, insert: Insert, thing: Thing) -> None:
+        """Take the faces of an insert that are not there yet; a zone comes after the face it lies within."""
+        for face in sorted(thing.under.values(), key=lambda one: "zone of" in one.values):
+            if face.known is None and self.tried(face, lambda of=face: self.face(insert, of)) is not None:
+                self.rows += len(face.rows)
+
+    def tried(self, thing: Thing, making: Callable[[], Made]) -> Made | None:
+        """Return what was made, or note why it was refused."""
+        try:
+            with transaction.atomic():
+                return making()
+        except Refused as refused:
+            row = thing.rows[0]
+            column = COLUMN_OF.get(refused.field, refused.field)
+            self.bad.append(row.bad(column if column in row.texts else LEVEL[len(thing.key)], refused))
+            return None
 
     def tool(self, thing: Thing) -> Tool:
         """Make a tool with the positions that its inserts name."""
@@ -110,7 +133,7 @@ class Taking:
         self.receipt(thing, insert)
         return insert
 
-    def face(self, insert: Insert, thing: Thing) -> None:
+    def face(self, insert: Insert, thing: Thing) -> Face:
         """Make a face with its spots, first life, finish and inspection plan."""
         values = thing.values
         fields: dict[str, Any] = {field: values[name] for name, field in FACE_FIELDS.items() if name in values}
@@ -145,11 +168,12 @@ class Taking:
             RefinishInterval.objects.create(face=face, shots=values["interval"])
         self.face_ids.add(face.pk)
         self.receipt(thing, face)
+        return face
 
     def spec(self, face: Face, thing: Thing, spots: dict[str, Spot]) -> None:
         """Write the first revision of the face's finish."""
         values = thing.values
-        given = {"drawing_edition": values.get("edition"), "tolerance_rule": values.get("rule")}
+        edition = values.get("edition", Spec.Edition.ISO_2021)
         specs.revise(
             face=face,
             reason="brought from a file",
@@ -163,7 +187,8 @@ class Taking:
             acceptance=values.get("acceptance") or face.insert.tool.customer.acceptance,
             by=self.by,
             at=values["made at"],
-            **{name: value for name, value in given.items() if value},
+            drawing_edition=edition,
+            tolerance_rule=values.get("rule", ""),
         )
 
     def plaque(self, number: str | None) -> Plaque | None:

@@ -100,7 +100,7 @@ def gather(rows: Sequence[Row], plant: Plant) -> Asked:
     for row in rows:
         tool = _thing(asked.tools, plant, (row["tool"],))
         insert = _thing(tool.under, plant, (*tool.key, row["insert"]))
-        levels = [(tool, TOOL), (insert, INSERT)]
+        levels: list[tuple[Thing, tuple[str, ...]]] = [(tool, TOOL), (insert, INSERT)]
         if row["face"]:
             face = _thing(insert.under, plant, (*insert.key, row["face"]))
             levels.append((face, FACE))

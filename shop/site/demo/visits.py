@@ -62,10 +62,10 @@ class Visit:
         if order is None:
             order = proposing.raise_order(tool=self.tool, by=self.lead, at=seen_at, why="seen at the press")
         wanted = {self.faces[line["insert"], line["face"]].pk: line for line in self.story["lines"]}
-        for line in order.lines.open().filter(face__isnull=False):
+        for line in Line.objects.open().filter(order=order, face__isnull=False):
             if wanted and line.face_id not in wanted:
                 planning.drop_line(line=line, why="good until the next visit", by=self.lead, at=seen_at)
-        there = {line.face_id: line for line in order.lines.open()}
+        there = {line.face_id: line for line in Line.objects.open().filter(order=order)}
         for face_id, means in wanted.items():
             self._line(order, there.get(face_id), means, seen_at)
         return order
@@ -90,14 +90,14 @@ class Visit:
 
     def _begun(self, order: WorkOrder) -> None:
         """Sign the first steps of each line and book the first hours."""
-        for number, line in enumerate(order.lines.open()):
+        for number, line in enumerate(Line.objects.open().filter(order=order)):
             for step in list(line.steps.all())[: 2 - number % 2]:
                 working.step_done(step=step, by=self.polisher, at=self.at + 3 * HOUR)
             working.book(line=line, minutes=45 + 5 * number, by=self.polisher, at=self.at + 4 * HOUR)
 
     def _handed_over(self, order: WorkOrder, back_at: datetime) -> WorkOrder:
         minutes = {self.faces[line["insert"], line["face"]].pk: line["minutes"] for line in self.story["lines"]}
-        for line in order.lines.open():
+        for line in Line.objects.open().filter(order=order):
             if not self.house and line.face_id in minutes:
                 working.book(line=line, minutes=minutes[line.face_id], by=self.polisher, at=back_at - 2 * HOUR)
         if self.house:

@@ -136,8 +136,16 @@ def _show(
         "source": side.last.source if side.last and side.last.source != "file" else ShotEntry.Source.JOB,
         "blocked_now": side.last.blocked if side.last and side.run and side.last.run_id == side.run.pk else [],
         "positions": [(one.number, one.number) for one in side.positions],
+        "last_words": _last_words(side.last),
     }
     return answer(request, "press_log/tool.html", context, refused, typed=typed, part="fitness")
+
+
+def _last_words(last: ShotEntry | None) -> str:
+    if last is None:
+        return ""
+    shown = wording.shots(last.shots) if last.counter is None else last.counter
+    return _("Last: %(shown)s on %(at)s.") % {"shown": shown, "at": wording.moment(last.at)}
 
 
 @door(Ability.LOG_SHOTS)

@@ -46,13 +46,13 @@ def _mirror(_grade: int) -> str:
 
 
 def _paper(grade: int) -> str:
-    step = 2.2 + 0.5 * grade
+    step = 2.6 + 0.8 * grade
     rows = int((SIZE - 4) / step)
     return _strokes("".join(f"M2 {number(3 + row * step)}H42" for row in range(rows + 1)))
 
 
 def _stone(grade: int) -> str:
-    step = 4.0 + grade
+    step = 5.0 + 1.5 * grade
     lines = []
     offset = -40.0
     while offset < 44:

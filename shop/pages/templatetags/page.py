@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from decimal import Decimal
 from typing import Any
 
 from django import template
@@ -16,7 +17,7 @@ from shop.pages.typed import Typed
 from shop.picture import swatches
 from shop.quality.models import Verdict
 from shop.tooling.models import HowMade, Spec, Tool
-from shop.units import THIN_SPACE
+from shop.units import THIN_SPACE, Quantity, convert, show
 from shop.watch.models import Call, Standing
 
 register = template.Library()
@@ -149,6 +150,18 @@ def swatch(spec: Spec | None) -> SafeString:
 def thousands(count: int | None) -> str:
     """Return a count under a heading that names it already, its thousands set apart."""
     return "–" if count is None else f"{count:,}".replace(",", THIN_SPACE)
+
+
+@register.filter
+def microinch(value_um: float) -> str:
+    """Return a roughness in millionths of an inch, whatever the reader's own units."""
+    return show(Quantity(convert(Decimal(str(value_um)), "um", "uin"), "uin"), system="inch")
+
+
+@register.filter
+def lay_of(medium: str) -> str:
+    """Return how a face was made by its last medium."""
+    return {"stone": HowMade.STONED, "blast": HowMade.BLASTED}.get(medium, HowMade.POLISHED).value
 
 
 @register.filter

@@ -63,7 +63,7 @@ class Visit:
             order = proposing.raise_order(tool=self.tool, by=self.lead, at=seen_at, why="seen at the press")
         wanted = {self.faces[line["insert"], line["face"]].pk: line for line in self.story["lines"]}
         for line in Line.objects.open().filter(order=order, face__isnull=False):
-            if wanted and line.face_id not in wanted:
+            if not self.story.get("keep") and line.face_id not in wanted:
                 planning.drop_line(line=line, why="good until the next visit", by=self.lead, at=seen_at)
         there = {line.face_id: line for line in Line.objects.open().filter(order=order)}
         for face_id, means in wanted.items():

@@ -14,12 +14,13 @@ from django.db.models import Prefetch
 from shop.bench.models import Line, WorkOrder
 from shop.bench.states import State
 from shop.boards.bars import bar_of
+from shop.boards.measured import grade
 from shop.picture.finish_bar import Bar
 from shop.press.models import InsertShots, Run
 from shop.quality import due
 from shop.quality.asked import concessions_of
 from shop.refusal import Saying, gettext_noop
-from shop.tooling.models import Concession, Face, Fitting, Position, Tool
+from shop.tooling.models import Concession, Face, Fitting, Parameter, Position, Tool
 from shop.units import Quantity
 from shop.watch import forecast, reasons
 from shop.watch.models import Call, Evidence, Standing, Trend
@@ -345,11 +346,13 @@ def _of_chance(row: FaceLasts, reaching: float, order_shots: int | None) -> Sayi
     return Saying("fit.forecast.now", template, values)
 
 
-def _limit(trend: Trend | None) -> dict[str, Quantity]:
+def _limit(trend: Trend | None) -> dict[str, Quantity | Saying]:
     if trend is None:
         return {}
     side = trend.lower if trend.towards == "lower" and trend.lower is not None else trend.upper
     side = trend.lower if side is None else side
+    if Parameter(trend.parameter).by_eye:
+        return {"limit": grade(trend.parameter, side or 0.0)}
     return {"limit": Quantity(Decimal(str(side or 0)), trend.unit)}
 
 

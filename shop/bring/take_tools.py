@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 from decimal import Decimal
+from functools import partial
 from typing import Any, TypeVar
 
 from django.db import transaction
@@ -52,11 +53,11 @@ class Taking:
         """Take tool by tool, and write the receipts; return the faces made. What is refused goes to `bad`."""
         for thing in asked.tools.values():
             tool = Tool.objects.filter(plant=self.plant, number=thing.key[0]).first()
-            if (tool := tool or self.tried(thing, lambda of=thing: self.tool(of))) is None:
+            if (tool := tool or self.tried(thing, partial(self.tool, thing))) is None:
                 continue
             for under in thing.under.values():
                 insert = Insert.objects.filter(tool=tool, number=under.key[1]).first()
-                insert = insert or self.tried(under, lambda of=under, within=tool: self.insert(within, of))
+                insert = insert or self.tried(under, partial(self.insert, tool, under))
                 if insert is not None:
                     self.faces(insert, under)
         Receipt.objects.bulk_create(self.receipts, batch_size=1000)
@@ -65,7 +66,7 @@ class Taking:
     def faces(self, insert: Insert, thing: Thing) -> None:
         """Take the faces of an insert that are not there yet; a zone comes after the face it lies within."""
         for face in sorted(thing.under.values(), key=lambda one: "zone of" in one.values):
-            if face.known is None and self.tried(face, lambda of=face: self.face(insert, of)) is not None:
+            if face.known is None and self.tried(face, partial(self.face, insert, face)) is not None:
                 self.rows += len(face.rows)
 
     def tried(self, thing: Thing, making: Callable[[], Made]) -> Made | None:

@@ -138,13 +138,3 @@ def test_what_a_service_refuses_is_the_fault_of_its_row(brings: Brings) -> None:
     )
     assert [bad.line for bad in brought.bad] == [2]
     assert not Tool.objects.exists()
-
-
-def test_an_overdue_gauge_cannot_release_from_a_file_either(brings: Brings) -> None:
-    brings("tools", TOOLS)
-    text = (
-        READINGS.replace("tool,", "kind,tool,").replace("T-1,", "parts check,T-1,").replace("2024-03-04", "2024-04-02")
-    )
-    brings("tools", TOOLS)
-    brought = brings("readings", text.replace("2024-04-02 09:00", "2024-04-03 07:00"))
-    assert brought.bad == [] or {bad.reason.code for bad in brought.bad} == {"gauge.overdue"}

@@ -28,11 +28,12 @@ class PersonalMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        if not isinstance(request.user, Person):
+        reader = request.user
+        if not isinstance(reader, Person):
             return self.get_response(request)
-        with wording.reading_as(request.user):
+        with wording.reading_as(reader):
             response = self.get_response(request)
-        response.headers.setdefault("Content-Language", request.user.language)
+        response.headers.setdefault("Content-Language", reader.language)
         return response
 
 

@@ -16,6 +16,8 @@ from django.views.decorators.http import require_POST
 from shop.pages import kept
 from shop.pages.doors import door
 from shop.pages.middleware import GROUND_COOKIE, GROUNDS
+from shop.people import wording
+from shop.people.models import Person
 from shop.people.roles import Ability
 
 YEAR_SECONDS = 365 * 24 * 3600
@@ -38,13 +40,14 @@ def sign_in(request: HttpRequest) -> HttpResponse:
         username=str(context["username"]).strip().lower(),
         password=request.POST.get("password", ""),
     )
-    if found is None:
+    if not isinstance(found, Person):
         context["fault"] = _("Name and password do not belong together. Check both and try again.")
         return render(request, "sign_in/sign_in.html", context, status=422)
     login(request, found)
     form = kept.unpack(str(context["kept"]), request) if context["kept"] else None
     if form is not None:
-        return render(request, "sign_in/kept_form.html", {"form": form, "stale": False})
+        with wording.reading_as(found):
+            return render(request, "sign_in/kept_form.html", {"form": form, "stale": False})
     return HttpResponseRedirect(_safe(request, str(context["next"])))
 
 

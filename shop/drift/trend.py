@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,6 +55,37 @@ class Line:
         own = 0.0 if self.through_origin else 1.0 / self.n
         away = shots - self.mean_x
         return mean, self.residual_sd * math.sqrt(own + away * away / self.sxx)
+
+    def seen_from(self, shots: float) -> Line:
+        """Return the same line with its shots counted from another start.
+
+        Parameters
+        ----------
+        shots : float
+            The new nought. [shots]
+
+        Returns
+        -------
+        Line
+            Of the same mean, spread and degrees of freedom at every count.
+
+        Raises
+        ------
+        Refused
+            If the line goes through the origin, which is where its shots are counted from.
+
+        References
+        ----------
+        .. [1] Draper and Smith (1998), Applied Regression Analysis, 3rd ed., 1.4.
+        """
+        if self.through_origin:
+            raise Refused(
+                "trend.origin_fixed",
+                gettext_noop("A line through the origin counts its shots from there."),
+                next_step=gettext_noop("Fit the line with its own intercept."),
+            )
+        mean, error = self.predict(shots)
+        return replace(self, intercept=mean, se_intercept=error, mean_x=self.mean_x - shots)
 
 
 def fit_line(shots: Sequence[float], values: Sequence[float], through_origin: bool = False) -> Line:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from shop.drift.crossing import Crossing, crossing
 from shop.drift.trend import Line, fit_line
 from shop.refusal import Refused
+from shop.tooling.models import Parameter
 from shop.watch.models import Trend
 
 LEAST_READINGS = 3
@@ -56,15 +57,20 @@ def line_of(trend: Trend) -> Line | None:
 
 
 def forecast(line: Line, lower: float | None, upper: float | None, life_shots: int) -> Forecast:
-    """Return what the line says of the limit that comes first, seen from `life_shots`."""
+    """Return what the line says of the limit that comes first, seen from `life_shots`.
+
+    The chance runs from now on: where the line, drawn back to the first shot, would have stood beyond a limit that
+    the face wears away from, says nothing of the shots to come.
+    """
+    ahead = line.seen_from(float(life_shots))
     found = []
     for side, limit in (("upper", upper), ("lower", lower)):
         if limit is None:
             continue
-        to_limit = _crossing(line, limit, side)
-        left = tuple(_left(to_limit, chance, life_shots) for chance in CHANCES)
-        chance_now = to_limit.probability_by(float(life_shots))
-        away = abs(limit - line.predict(float(life_shots))[0])
+        to_limit = _crossing(ahead, limit, side)
+        left = tuple(_left(to_limit, chance) for chance in CHANCES)
+        chance_now = to_limit.probability_by(0.0)
+        away = abs(limit - ahead.intercept)
         first = [math.inf if shots is None else shots for shots in left]
         found.append((first[0], first[1], -chance_now, away, Forecast(side, chance_now, (left[0], left[1], left[2]))))
     if not found:
@@ -73,24 +79,38 @@ def forecast(line: Line, lower: float | None, upper: float | None, life_shots: i
 
 
 def chance_of_reaching(trend: Trend, extra_shots: int) -> float | None:
-    """Return the chance that the face has reached either limit after so many more shots; None where not known."""
-    chances = [to_limit.probability_by(float(trend.life_shots + extra_shots)) for to_limit in crossings(trend)]
+    """Return the chance that the face reaches either limit within so many more shots; None where not known."""
+    chances = [to_limit.probability_by(float(extra_shots)) for to_limit in crossings(trend)]
     return max(chances, default=None)
 
 
 def shots_left(trend: Trend, chance: float) -> int | None:
     """Return the shots from now until the chance of having reached either limit is this; None is never or not known."""
-    left = [_left(to_limit, chance, trend.life_shots) for to_limit in crossings(trend)]
+    left = [_left(to_limit, chance) for to_limit in crossings(trend)]
     return min((shots for shots in left if shots is not None), default=None)
 
 
 def crossings(trend: Trend) -> list[Crossing]:
-    """Return the crossings of the row's line with its limits; none where there is no line."""
+    """Return the crossings of the row's line with its limits, in shots from now; none where there is no line."""
     line = line_of(trend)
     if line is None:
         return []
-    sides = (("upper", trend.upper), ("lower", trend.lower))
-    return [_crossing(line, limit, side) for side, limit in sides if limit is not None]
+    ahead = line.seen_from(float(trend.life_shots))
+    lower, upper = reached_at(trend)
+    return [_crossing(ahead, limit, side) for side, limit in (("upper", upper), ("lower", lower)) if limit is not None]
+
+
+def reached_at(trend: Trend) -> tuple[float | None, float | None]:
+    """Return where the trend's line leaves its limits, lower and upper.
+
+    A grade given by eye is a whole number and the limit is the last that is let pass: the line leaves it halfway to
+    the next.
+    """
+    halfway = 0.5 if Parameter(trend.parameter).by_eye else 0.0
+    return (
+        None if trend.lower is None else trend.lower - halfway,
+        None if trend.upper is None else trend.upper + halfway,
+    )
 
 
 def wears_towards(trend: Trend) -> bool:
@@ -105,8 +125,8 @@ def _crossing(line: Line, limit: float, side: str) -> Crossing:
     return crossing(line, limit, "up" if side == "upper" else "down")
 
 
-def _left(to_limit: Crossing, chance: float, life_shots: int) -> int | None:
+def _left(to_limit: Crossing, chance: float) -> int | None:
     shots = to_limit.shots_at(chance)
     if shots is None or not math.isfinite(shots) or shots > FARTHEST_SHOTS:
         return None
-    return max(0, math.floor(shots - life_shots))
+    return math.floor(shots)

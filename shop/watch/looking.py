@@ -119,12 +119,16 @@ def still_heading(facts: Facts) -> bool:
 
 
 def _heading(facts: Facts, trend: Trend) -> tuple[str, dict[str, Any]]:
-    limit = trend.upper if trend.towards == "upper" else trend.lower
+    upper = trend.towards == "upper"
+    limit = (trend.upper if upper else trend.lower) or 0.0
+    if Parameter(trend.parameter).by_eye:
+        # The limit is the last grade that is let pass; what is feared is the next.
+        limit += 1 if upper else -1
     values: dict[str, Any] = {
         "parameter": Parameter(trend.parameter),
         "spot": trend.spot.name if trend.spot else str(facts.face),
         "value": _quantity(trend.last_value, trend.unit),
-        "limit": _quantity(limit or 0.0, trend.unit),
+        "limit": _quantity(limit, trend.unit),
         "chance": _quantity(round(100 * (trend.chance_now or 0.0)), "percent"),
     }
     reached = due_on(facts.day, trend.left_10, facts.shots_per_day)

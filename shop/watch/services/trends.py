@@ -15,7 +15,7 @@ from shop.quality.asked import calibrations_of, gauge_uncertainty
 from shop.quality.models import Calibration, Reading
 from shop.tooling.models import Face, WhereMeasured
 from shop.watch.facts import Facts, gather
-from shop.watch.forecast import forecast, line_through
+from shop.watch.forecast import forecast, line_through, reached_at
 from shop.watch.models import Standing, Trend
 from shop.watch.standing import standing_of
 
@@ -160,7 +160,7 @@ def _sides(trend: Trend, facts: Facts) -> tuple[float | None, float | None]:
 
 def _set_line(trend: Trend, shots: list[int], values: list[float]) -> None:
     line = line_through(shots, values)
-    seen = forecast(line, trend.lower, trend.upper, trend.life_shots) if line else None
+    seen = forecast(line, *reached_at(trend), trend.life_shots) if line else None
     trend.intercept = line.intercept if line else None
     trend.slope = line.slope if line else None
     trend.se_intercept = line.se_intercept if line else None

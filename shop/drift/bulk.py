@@ -134,7 +134,7 @@ def shots_at(lines: Lines, limits: ArrayLike, upwards: ArrayLike, probability: f
     limits : array_like of float
         One limit a line; NaN is no limit. [unit of the line's values]
     upwards : array_like of bool
-        Whether the limit is an upper one.
+        Whether the limit is an upper one. [yes or no]
     probability : float
         Between 0 and 1, both excluded. [1]
 
@@ -183,7 +183,7 @@ def probability_by(lines: Lines, limits: ArrayLike, upwards: ArrayLike, shots: A
     limits : array_like of float
         One limit a line; NaN is no limit. [unit of the line's values]
     upwards : array_like of bool
-        Whether the limit is an upper one.
+        Whether the limit is an upper one. [yes or no]
     shots : array_like of float
         One count a line, 0 or more. [shots]
 

@@ -52,7 +52,7 @@ class Grade:
         Parameters
         ----------
         variant : int
-            1 or 2.
+            1 or 2. [number of the set]
 
         Returns
         -------
@@ -150,7 +150,7 @@ def candidates(ra_um: float, variant: int) -> tuple[Grade, ...]:
     ra_um : float
         Ra. [um]
     variant : int
-        Which published set of bands, 1 or 2.
+        Which published set of bands, 1 or 2. [number of the set]
 
     Returns
     -------

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-# What the core computes needs a source; what units and picture do is spelled out by their names and needs only a docstring.
+# What the core computes needs a source; what units and picture do is said by their names and needs a docstring.
 WITH_REFERENCES = ("shop.standards", "shop.drift", "shop.craft")
 WITH_DOCSTRING = (*WITH_REFERENCES, "shop.picture", "shop.units", "shop.refusal")
 NUMERIC = re.compile(r"\b(float|int|Decimal|ArrayLike|Floats|Ints)\b")
@@ -85,5 +85,8 @@ def test_core_function_gives_the_unit_of_every_number(name: str) -> None:
 
 
 def test_walk_reads_parameters_that_share_a_line() -> None:
-    docstring = "Do.\n\nParameters\n----------\nlower, upper : float\n    The limits. [um]\n\nReturns\n-------\nfloat\n    It. [1]\n"
+    docstring = (
+        "Do.\n\nParameters\n----------\nlower, upper : float\n    The limits. [um]\n\n"
+        "Returns\n-------\nfloat\n    It. [1]\n"
+    )
     assert {name: "[um]" in text for name, text in described(docstring).items()} == {"lower": True, "upper": True}

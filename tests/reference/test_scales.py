@@ -1,4 +1,4 @@
-"""Scales, tables and conditions against what is printed. Source and standing stand in each table of fixtures/printed."""
+"""Scales, tables and conditions against print; source and standing stand in each table of fixtures/printed."""
 
 from __future__ import annotations
 

@@ -52,7 +52,8 @@ def test_candidates_without_sense_are_refused(ra_um: float, variant: int) -> Non
 
 def test_every_grade_carries_the_grading_system_of_its_grain() -> None:
     assert {(g.medium, g.grading) for g in grades.GRADES} == {
-        ("diamond", "diamond"), ("paper", "CAMI"), ("stone", "stone"), ("blast", "glass bead"), ("blast", "aluminium oxide"),
+        ("diamond", "diamond"), ("paper", "CAMI"), ("stone", "stone"), ("blast", "glass bead"),
+        ("blast", "aluminium oxide"),
     }  # fmt: skip
 
 

@@ -172,9 +172,10 @@ def _check(row: Plant | Person) -> None:
         field, faults = next(iter(error.message_dict.items()))
         raise Refused(
             "people.value_not_allowed",
-            gettext_noop("{field} cannot be {value}: {faults}"),
+            gettext_noop("{name} cannot be {value}: {faults}"),
             next_step=gettext_noop("Choose one of the values that are offered."),
             field=field,
+            name=str(row._meta.get_field(field).verbose_name),
             value=getattr(row, field),
             faults=" ".join(faults),
         ) from None

@@ -10,6 +10,8 @@ from django.utils.module_loading import import_string
 
 from tests.architecture.source import here, python_files, tree
 
+# What is worked out from ledgers by these is nobody's doing.
+WORKED_OUT = {"bring_up_to_date", "rebuild"}
 LONGEST_FILE, LONGEST_FUNCTION = 400, 40
 SHOP, TESTS = python_files("shop"), python_files("tests")
 every_file_of_the_shop = pytest.mark.parametrize("path", SHOP, ids=here)
@@ -18,7 +20,9 @@ every_file_of_the_shop = pytest.mark.parametrize("path", SHOP, ids=here)
 @pytest.mark.parametrize("path", SHOP + TESTS, ids=here)
 def test_file_is_short_enough_to_be_read(path: Path) -> None:
     lines = len(path.read_text().splitlines())
-    assert lines <= LONGEST_FILE, f"{here(path)} has {lines} lines"
+    assert lines <= # What is worked out from ledgers by these is nobody's doing.
+WORKED_OUT = {"bring_up_to_date", "rebuild"}
+LONGEST_FILE, f"{here(path)} has {lines} lines"
 
 
 @every_file_of_the_shop
@@ -68,7 +72,7 @@ def test_services_are_told_by_whom() -> None:
         if not {"people", "ledger", "errands"} & set(path.parts)
         for node in tree(path).body
         if isinstance(node, ast.FunctionDef) and not node.name.startswith("_") and opens_a_transaction(node)
-        if "by" not in {argument.arg for argument in node.args.kwonlyargs}
+        if node.name not in WORKED_OUT and "by" not in {argument.arg for argument in node.args.kwonlyargs}
     ]
     assert not missing
 

@@ -65,7 +65,7 @@ def test_with_a_broker_no_worker_is_started(plant: Plant, tmp_path: Path) -> Non
 
 @pytest.mark.parametrize("host", ["0.0.0.0", "192.168.1.20", "mould.example", "::"])
 def test_plain_http_on_a_network_is_refused(host: str) -> None:
-    with pytest.raises(CommandError, match="plain http.*HTTPS=1"):
+    with pytest.raises(CommandError, match=r"plain http.*HTTPS=1"):
         call_command("serve", host=host)
 
 

@@ -19,7 +19,7 @@ from shop.picture.life_line import Happening, Life, LifeLine, LifeRow
 from shop.picture.trend_chart import FanAt, LifeSpan, Point, TrendPicture
 from shop.press.models import Damage, InsertShots
 from shop.quality.models import Reading, Verdict
-from shop.tooling.models import Concession, Face, FinishLife, Fitting, Parameter, Spec
+from shop.tooling.models import Concession, Face, FinishLife, Fitting, Parameter, Spec, WhereMeasured
 from shop.watch import forecast
 from shop.watch.models import Trend
 
@@ -119,13 +119,10 @@ def _exact(value: float) -> Decimal:
 
 def _points(face: Face, trend: Trend, size: float) -> tuple[Point, ...]:
     """Return the readings of the trend's kind over all lives, with the uncertainty they were judged with."""
-    readings = (
-        Reading.objects.usable()
-        .filter(face=face, parameter=trend.parameter, where=trend.where, spot=trend.spot)
-        .filter(inspection__resin=trend.resin)
-        .annotate(shots=InsertShots.objects.total_before("face__insert", "at"))
-        .order_by("at", "id")
-    )
+    readings = Reading.objects.usable().filter(face=face, parameter=trend.parameter, where=trend.where, spot=trend.spot)
+    if trend.where == WhereMeasured.PART:  # what is read on steel or a replica does not depend on the resin
+        readings = readings.filter(inspection__resin=trend.resin)
+    readings = readings.annotate(shots=InsertShots.objects.total_before("face__insert", "at")).order_by("at", "id")
     judged = Verdict.objects.in_force().filter(face=face, parameter=trend.parameter, where=trend.where, spot=trend.spot)
     found = {row.inspection_id: row for row in judged}
     return tuple(_point(reading, found.get(reading.inspection_id), size) for reading in readings)
@@ -168,7 +165,12 @@ def _text(trend: Trend) -> str:
             _("%(parameter)s over shots: %(count)d readings in this life, the last %(level)s; no drift to a limit.")
             % said
         )
-    said["left"] = wording.shots(max(trend.left_50, 0))
+    if trend.left_50 <= 0:
+        words = _(
+            "%(parameter)s over shots: %(count)d readings in this life, the last %(level)s; its limit is reached."
+        )
+        return words % said
+    said["left"] = wording.shots(trend.left_50)
     words = _("%(parameter)s over shots: %(count)d readings in this life, the last %(level)s; even chance in %(left)s.")
     return words % said
 

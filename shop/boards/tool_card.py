@@ -61,7 +61,7 @@ class ToolCard:
     row: ToolRow
     tool: Tool
     run: Run | None
-    per_day: float
+    per_day: int
     fitted: tuple[InsertRow, ...]
     spare: tuple[InsertRow, ...]
     empty: tuple[Position, ...]
@@ -87,7 +87,7 @@ def tool_card(tool_id: int, plant: Plant, at: datetime, insert_id: int | None, f
         row=rows[0],
         tool=tool,
         run=Run.objects.running().filter(tool=tool).select_related("press", "resin").first(),
-        per_day=shots_per_day(at=at, tool_ids=[tool.pk])[tool.pk],
+        per_day=round(shots_per_day(at=at, tool_ids=[tool.pk])[tool.pk]),
         fitted=tuple(fitted),
         spare=tuple(spare),
         empty=tuple(one for one in positions if one.pk not in held),

@@ -10,7 +10,7 @@ from django.contrib.auth.middleware import LoginRequiredMiddleware
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
-from django.urls import NoReverseMatch, reverse
+from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from shop.pages import kept
@@ -100,14 +100,6 @@ def navigation(request: HttpRequest) -> dict[str, Any]:
     context["pages"] = [
         (name, words)
         for name, words, ability, for_roles in TOP_LINE
-        if (reader.role in for_roles or reader.role == Role.OWNER) and roles.may(reader, ability) and _there(name)
+        if (reader.role in for_roles or reader.role == Role.OWNER) and roles.may(reader, ability)
     ]
     return context
-
-
-def _there(name: str) -> bool:
-    try:
-        reverse(name)
-    except NoReverseMatch:
-        return False
-    return True

@@ -11,6 +11,7 @@ WIDTH = 720.0
 LEFT, RIGHT = 96.0, 712.0
 ROW = 34.0
 HEAD = 22.0
+ROOM = 78.0  # what the words of a mark take where a narrow screen writes them large
 
 Place = Callable[[float], float]
 
@@ -61,29 +62,23 @@ def life_line(line: LifeLine) -> str:
         return LEFT + (min(max(day, line.begin), line.end) - line.begin) / span * (RIGHT - LEFT)
 
     height = HEAD + ROW * max(len(line.rows), 1)
-    axis = "".join(
-        element(
-            "path",
-            class_="axis",
-            d=f"M{number(at(day))} 16V{number(height)}",
-            stroke="currentColor",
-            stroke_opacity=0.35,
-            fill="none",
-        )
-        + element(
-            "text",
-            words=words,
-            class_="soft",
-            x=at(day),
-            y=12,
-            font_size=11.0,
-            fill="currentColor",
-            text_anchor="start" if at(day) < RIGHT - 60 else "end",
-        )
-        for day, words in line.marks
-    )
+    axis = "".join(_mark(at(day), words, height) for day, words in line.marks)
     rows = "".join(_row(row, HEAD + ROW * place, at) for place, row in enumerate(line.rows))
     return picture("life-line", WIDTH, height, line.text, axis, rows)
+
+
+def _mark(x: float, words: str, height: float) -> str:
+    rule = element(
+        "path",
+        class_="axis",
+        d=f"M{number(x)} 16V{number(height)}",
+        stroke="currentColor",
+        stroke_opacity=0.35,
+        fill="none",
+    )
+    if x + ROOM > RIGHT:  # the words would run out of the drawing; the rule alone stays
+        return rule
+    return rule + element("text", words=words, class_="soft", x=x, y=12, font_size=11.0, fill="currentColor")
 
 
 def _row(row: LifeRow, top: float, at: Place) -> str:

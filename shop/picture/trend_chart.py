@@ -174,11 +174,13 @@ def _rows(rows: list[dict[str, Any]]) -> alt.Chart:
 def _zones(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
     """Yield the guard zone and the rule of each limit."""
     begin, end = _reach_of_shots(picture)
+    low, high = _reach(picture)
     for limit, way, words in ((picture.lower, 1, picture.limit_words[0]), (picture.upper, -1, picture.limit_words[1])):
         if limit is None:
             continue
         if picture.guard > 0:
-            zone = [{"x": begin, "x2": end, "y": limit, "y2": limit + way * picture.guard}]
+            inner = min(max(limit + way * picture.guard, low), high)
+            zone = [{"x": begin, "x2": end, "y": limit, "y2": inner}]
             yield _rows(zone).mark_rect(color=SOFT, opacity=0.16).encode(x=x, x2="x2:Q", y=y, y2="y2:Q")
         rule = _rows([{"x": begin, "x2": end, "y": limit}])
         yield rule.mark_rule(color=INK, strokeWidth=1.5).encode(x=x, x2="x2:Q", y=y)
@@ -202,7 +204,9 @@ def _lives(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
 
 
 def _fan(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
-    rows = [{"x": one.shots, "y": one.low, "y2": one.high, "m": one.middle} for one in picture.fan]
+    low, high = _reach(picture)
+    shown = [one for one in picture.fan if low <= one.middle <= high]
+    rows = [{"x": one.shots, "y": max(one.low, low), "y2": min(one.high, high), "m": one.middle} for one in shown]
     if rows:
         yield _rows(rows).mark_area(color=BLUE, opacity=0.16).encode(x=x, y=y, y2="y2:Q")
         middle = [{"x": row["x"], "y": row["m"]} for row in rows]

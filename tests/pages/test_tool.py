@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from datetime import datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -14,7 +15,7 @@ from django.utils import timezone
 from shop import loop
 from shop.people.models import Person
 from shop.tooling.models import Concession, Fitting, Spec
-from tests.factories import add_insert, satin
+from tests.factories import add_insert, polished, resin, satin
 from tests.measuring import Shop, open_shop
 
 pytestmark = pytest.mark.django_db
@@ -101,6 +102,21 @@ def test_readings_of_earlier_lives_stay_on_the_trend(signed_in: Client, worn: Sh
     assert len(chart.points) == 5
     assert [life.name for life in chart.lives] == ["new tool", "WO-1 full refinish"]
     assert chart.points[-1].shots == 21_000
+
+
+def test_roughness_of_the_steel_stands_on_its_trend_whatever_the_resin(
+    signed_in: Client, shop: Shop, inspector: Person
+) -> None:
+    polished(shop.face, shop.lead, shop.start, "0.5")
+    abs_resin = resin("ABS")
+    for day in range(1, 5):
+        shop.shoot(day, 5000)
+        draft = shop.draft(Decimal("0.1"), parameter="Ra")
+        loop.reading_taken(
+            tool=shop.tool, kind="routine", drafts=[draft], resin=abs_resin, by=inspector, at=shop.day(day + 0.5)
+        )
+    answer = signed_in.get(reverse("tool", args=[shop.tool.pk]) + f"?face={shop.face.pk}")
+    assert len(answer.context["face"].chart.points) == 4
 
 
 def test_htmx_gets_the_chosen_face_alone(signed_in: Client, worn: Shop) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from dataclasses import replace
 from xml.etree import ElementTree
@@ -74,3 +75,11 @@ def test_many_readings_are_thinned_to_what_columns_can_show_and_keep_their_extre
     assert max(one.value for one in kept) == max(one.value for one in many)
     assert min(one.value for one in kept) == min(one.value for one in many)
     assert thinned(many[:100], 300) == many[:100]
+
+
+def test_forecast_that_leaves_the_picture_is_cut_at_its_edge() -> None:
+    wild = replace(PICTURE, guard=50.0, fan=(FanAt(9000, -900, 2.9, 900), FanAt(12000, 100, 500, 900)))
+    for one in ElementTree.fromstring(trend_chart(wild)).iter(f"{SVG}path"):
+        if (one.get("class") or "").startswith("fill-") and not one.get("transform"):  # symbols are moved there
+            heights = [float(part) for part in re.findall(r"-?[\d.]+,(-?[\d.]+)", one.get("d", ""))]
+            assert all(-1 <= height <= PICTURE.height + 1 for height in heights)

@@ -12,7 +12,7 @@ from shop.ledger.models import Change
 from shop.refusal import Refused
 
 
-def refused(code: str, call: Callable[..., Any], **given: Any) -> Refused:
+def refused(code: str, call: Callable[..., Any], /, **given: Any) -> Refused:
     """Return the refusal with that code; its words can be said with its values."""
     with pytest.raises(Refused) as caught:
         call(**given)

@@ -165,6 +165,7 @@ def recut(*, face: Face, allowance_um: Decimal, work: str, by: Person, at: datet
     entry = SteelEntry.objects.create(
         face=held, kind=SteelEntry.Kind.RECUT, depth_um=allowance_um, work=work, by=by, at=at
     )
+    _check_gives_what_was_taken_since(held, entry)
     return SteelBooked(entry, SteelEntry.objects.left_by_face([held.pk])[held.pk])
 
 
@@ -186,6 +187,7 @@ def correct_steel(*, entry: SteelEntry, depth_um: Decimal, why: str, by: Person)
     right = SteelEntry.objects.create(
         face=held, kind=entry.kind, depth_um=depth_um, work=entry.work, supersedes=entry, why=why, by=by, at=entry.at
     )
+    _check_gives_what_was_taken_since(held, right)
     return SteelBooked(right, SteelEntry.objects.left_by_face([held.pk])[held.pk])
 
 
@@ -218,6 +220,21 @@ def _can_give(allowance_um: Decimal | None, entries: Iterable[SteelEntry], at: d
         if entry.at > at and left is not None and least is not None:
             least = min(least, left)
     return left if least is None else least
+
+
+def _check_gives_what_was_taken_since(face: Face, recut_entry: SteelEntry) -> None:
+    """Refuse a re-cut in hindsight that would not have given what was taken after it."""
+    if recut_entry.kind != SteelEntry.Kind.RECUT:
+        return
+    taken = Decimal(0)
+    for entry in SteelEntry.objects.in_force().filter(face=face, at__gte=recut_entry.at).order_by("at", "id"):
+        if (entry.at, entry.pk) <= (recut_entry.at, recut_entry.pk):
+            continue
+        if entry.kind == SteelEntry.Kind.RECUT:
+            break
+        taken += entry.depth_um
+    if taken > recut_entry.depth_um:
+        raise _not_there(face, taken, recut_entry.depth_um)
 
 
 def _not_there(face: Face, depth_um: Decimal, left_um: Decimal) -> Refused:

@@ -175,7 +175,7 @@ def _check(row: Plant | Person) -> None:
             gettext_noop("{name} cannot be {value}: {faults}"),
             next_step=gettext_noop("Choose one of the values that are offered."),
             field=field,
-            name=str(row._meta.get_field(field).verbose_name),
+            name=str(getattr(row._meta.get_field(field), "verbose_name", field)),
             value=getattr(row, field),
             faults=" ".join(faults),
         ) from None

@@ -10,7 +10,9 @@ import pytest
 
 from tests.architecture.source import ROOT
 
-ROOMS = "ledger people errands paper tooling press quality watch bench loop boards bring".split()
+ROOMS = [
+    "ledger", "people", "errands", "paper", "tooling", "press", "quality", "watch", "bench", "loop", "boards", "bring",
+]  # fmt: skip
 
 
 @pytest.mark.slow

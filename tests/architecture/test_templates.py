@@ -23,7 +23,9 @@ TAG = re.compile(r"<[^>]*>", re.S)
 SPOKEN = re.compile(r"""\s(?:title|aria-label|placeholder|alt|summary)\s*=\s*"([^"]*)\"""")
 WORD = re.compile(r"[^\W\d_]{2,}")
 # Names, units and codes that are the same in every language.
-SAME_EVERYWHERE = set("Facewright GU HRC mm cm VDI ISO Ra Rq Rz QR PDF CSV Ref λc".split())
+SAME_EVERYWHERE = {
+    "Facewright", "GU", "HRC", "mm", "cm", "VDI", "ISO", "Ra", "Rq", "Rz", "QR", "PDF", "CSV", "Ref", "λc",
+}  # fmt: skip
 
 
 @every_template

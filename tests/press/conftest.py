@@ -11,6 +11,7 @@ import pytest
 from shop.people.models import Person
 from shop.press.models import InsertShots, Press, ShotEntry, WorkedShots
 from shop.press.services import runs, shots
+from shop.refusal import Refused
 from tests.factories import Built, build_tool
 
 HOUR = timedelta(hours=1)
@@ -72,3 +73,16 @@ def worked(built: Built) -> tuple[list[Any], list[Any]]:
         list(made.values_list("entry_id", "at", "shots", "total")),
         list(of_inserts.values_list("entry_id", "insert_id", "position_id", "at", "shots", "total", "resin_id")),
     )
+
+
+def refused(code: str, call: Callable[..., Any], *args: Any, **given: Any) -> Refused:
+    with pytest.raises(Refused) as caught:
+        call(*args, **given)
+    assert caught.value.code == code
+    assert caught.value.plain()
+    return caught.value
+
+
+def choices(question: Refused) -> set[str]:
+    assert question.question
+    return {code for code, _ in question.choices}

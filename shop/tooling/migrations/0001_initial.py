@@ -2,6 +2,7 @@
 
 import django.core.validators
 import django.db.models.deletion
+import django.db.models.functions.comparison
 import django.utils.timezone
 from django.conf import settings
 from django.db import migrations, models
@@ -310,7 +311,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='limit',
-            constraint=models.UniqueConstraint(fields=('spec', 'parameter', 'spot', 'where', 'geometry_deg'), name='limit_once', nulls_distinct=False),
+            constraint=models.UniqueConstraint(models.F('spec'), models.F('parameter'), django.db.models.functions.comparison.Coalesce('spot', 0), models.F('where'), django.db.models.functions.comparison.Coalesce('geometry_deg', 0), name='limit_once'),
         ),
         migrations.AddConstraint(
             model_name='steelentry',

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import F, Q
+from django.db.models.functions import Coalesce
 from django.utils.translation import gettext_lazy as _
 
 from shop.ledger.models import LedgerRow, SupersedingRow
@@ -141,8 +142,14 @@ class Limit(LedgerRow):
                 name="limit_gloss_is_on_the_part_at_an_angle",
                 condition=~Q(parameter="gloss") | Q(where="part", geometry_deg__in=[20, 60, 85]),
             ),
+            # Not nulls_distinct=False: SQLite would leave that constraint out without a word.
             models.UniqueConstraint(
-                name="limit_once", fields=["spec", "parameter", "spot", "where", "geometry_deg"], nulls_distinct=False
+                F("spec"),
+                F("parameter"),
+                Coalesce("spot", 0),
+                F("where"),
+                Coalesce("geometry_deg", 0),
+                name="limit_once",
             ),
         ]
 

@@ -10,6 +10,7 @@ import json
 import os
 import pwd
 import shutil
+import signal
 import socket
 import subprocess
 import sys
@@ -146,6 +147,8 @@ class Machine:
         for name in ("DEBUG", "HTTPS", "BROKER_URL", "ALLOWED_HOSTS", "CSRF_TRUSTED_ORIGINS", "LOG_LEVEL"):
             os.environ.pop(name, None)
         os.environ.update(environment)
+        # Told to end, pytest is to end as it does on Ctrl-C, with everything stopped.
+        signal.signal(signal.SIGTERM, signal.default_int_handler)
 
     def stop(self) -> None:
         """End the servers and remove what the product kept."""

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
+from django.db.models.functions import Coalesce
 from django.utils.translation import gettext_lazy as _
 
 from shop.ledger.models import LedgerRow, SupersedingRow
@@ -99,11 +100,14 @@ class PlanItem(models.Model):
                 condition=Q(every_shots__isnull=False, every_shots__gt=0)
                 | Q(every_days__isnull=False, every_days__gt=0),
             ),
+            # Not nulls_distinct=False: SQLite would leave that constraint out without a word.
             models.UniqueConstraint(
+                F("face"),
+                F("parameter"),
+                Coalesce("spot", 0),
+                F("where"),
                 name="plan_item_once",
-                fields=["face", "parameter", "spot", "where"],
                 condition=Q(ended_at__isnull=True),
-                nulls_distinct=False,
             ),
         ]
 
@@ -225,11 +229,13 @@ class Verdict(SupersedingRow):
                 name="verdict_conformance_is_a_chance",
                 condition=Q(conformance__isnull=True) | Q(conformance__gte=0, conformance__lte=1),
             ),
+            # Not nulls_distinct=False: SQLite would leave that constraint out without a word.
             models.UniqueConstraint(
+                F("inspection"),
+                F("limit"),
+                Coalesce("spot", 0),
                 name="verdict_once",
-                fields=["inspection", "limit", "spot"],
                 condition=Q(supersedes__isnull=True),
-                nulls_distinct=False,
             ),
         ]
         indexes = [models.Index(fields=["face", "at"])]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import F, Q
+from django.db.models.functions import Coalesce
 from django.utils.translation import gettext_lazy as _
 
 from shop.ledger.models import LedgerRow
@@ -58,10 +59,15 @@ class Trend(models.Model):
 
     class Meta:
         constraints = [
+            # Not nulls_distinct=False: SQLite would leave that constraint out without a word.
             models.UniqueConstraint(
+                F("life"),
+                F("parameter"),
+                Coalesce("spot", 0),
+                F("where"),
+                Coalesce("resin", 0),
+                Coalesce("geometry_deg", 0),
                 name="one_trend_of_a_kind",
-                fields=["life", "parameter", "spot", "where", "resin", "geometry_deg"],
-                nulls_distinct=False,
             ),
         ]
 
@@ -113,11 +119,13 @@ class Call(models.Model):
 
     class Meta:
         constraints = [
+            # Not nulls_distinct=False: SQLite would leave that constraint out without a word.
             models.UniqueConstraint(
+                F("tool"),
+                Coalesce("face", 0),
+                F("cause"),
                 name="one_open_call_per_cause",
-                fields=["tool", "face", "cause"],
                 condition=Q(closed_at__isnull=True),
-                nulls_distinct=False,
             ),
             models.CheckConstraint(
                 name="only_damage_is_called_without_a_face", condition=Q(face__isnull=False) | Q(cause="damage")

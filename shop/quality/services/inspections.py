@@ -82,10 +82,10 @@ def take(
         by=by,
         at=at,
     )
-    readings = Reading.objects.bulk_create(_reading(inspection, one) for one in checked)
+    readings = Reading.objects.bulk_create(reading_row(inspection, one) for one in checked)
     calibrations = calibrations_of([one.draft.gauge.pk for one in checked if one.draft.gauge], at)
     Verdict.objects.bulk_create(
-        _verdict(group, calibrations, by=by) for group in _groups(inspection, checked, readings)
+        verdict_row(group, calibrations, by=by) for group in groups_of(inspection, checked, readings)
     )
     return inspection
 
@@ -165,7 +165,8 @@ def _checked(
     return [check(index, draft, going) for index, draft in enumerate(drafts)]
 
 
-def _reading(inspection: Inspection, one: Checked) -> Reading:
+def reading_row(inspection: Inspection, one: Checked) -> Reading:
+    """Return the ledger row of a draft that was checked; it is not saved here."""
     draft = one.draft
     return Reading(
         inspection=inspection,
@@ -188,7 +189,8 @@ def _reading(inspection: Inspection, one: Checked) -> Reading:
     )
 
 
-def _groups(inspection: Inspection, checked: Sequence[Checked], readings: Sequence[Reading]) -> Iterable[_Group]:
+def groups_of(inspection: Inspection, checked: Sequence[Checked], readings: Sequence[Reading]) -> Iterable[_Group]:
+    """Yield the readings of each limit at each spot, with what they are held against."""
     grouped: dict[tuple[int, int | None], list[Reading]] = {}
     first: dict[tuple[int, int | None], tuple[Checked, Limit, Sides]] = {}
     for one, reading in zip(checked, readings, strict=True):
@@ -204,7 +206,8 @@ def _groups(inspection: Inspection, checked: Sequence[Checked], readings: Sequen
         )
 
 
-def _verdict(group: _Group, calibrations: Mapping[int, Calibration], *, by: Person) -> Verdict:
+def verdict_row(group: _Group, calibrations: Mapping[int, Calibration], *, by: Person) -> Verdict:
+    """Return the ledger row of what a group of readings means; it is not saved here."""
     parameter = Parameter(group.limit.parameter)
     judged = _judged(group, calibrations)
     of = group.readings[0]
@@ -305,7 +308,7 @@ def _judge_again(reading: Reading, *, why: str, by: Person) -> None:
         group = _Group(
             old.inspection, readings, old.limit, old.spec, old.lower, old.upper, old.concession, old.required
         )
-        new = _verdict(group, calibrations_of([one.gauge_id for one in readings if one.gauge_id], old.at), by=by)
+        new = verdict_row(group, calibrations_of([one.gauge_id for one in readings if one.gauge_id], old.at), by=by)
         new.supersedes, new.why = old, why.strip()
     else:
         new = _void_of(old, why=why, by=by)

@@ -18,7 +18,7 @@ from shop.people.models import Person
 from shop.quality.asked import Asked, asked_of, day_in
 from shop.quality.models import Calibration, Inspection, Reading, Verdict
 from shop.quality.services.checks import Checked, Going, ReadingDraft, check, not_in_future
-from shop.quality.services.inspections import _groups, _reading, _verdict
+from shop.quality.services.inspections import groups_of, reading_row, verdict_row
 from shop.refusal import Refused
 from shop.tooling.models import Concession, Face, FinishLife, Resin, Spec, Tool
 
@@ -143,13 +143,15 @@ def take_many(looked: Sequence[Looked], *, by: Person, at: datetime) -> list[Rea
     kept = [one for one in looked if one.good]
     inspections = Inspection.objects.bulk_create((_inspection(one.draft, by) for one in kept), batch_size=BATCH)
     made = Reading.objects.bulk_create(
-        [_reading(inspection, good) for inspection, one in zip(inspections, kept, strict=True) for good in one.good],
+        [reading_row(inspection, good) for inspection, one in zip(inspections, kept, strict=True) for good in one.good],
         batch_size=BATCH,
     )
     readings, verdicts, receipts = iter(made), [], []
     for inspection, one in zip(inspections, kept, strict=True):
         own = [next(readings) for _good in one.good]
-        verdicts += [_verdict(group, one.going.calibrations, by=by) for group in _groups(inspection, one.good, own)]
+        verdicts += [
+            verdict_row(group, one.going.calibrations, by=by) for group in groups_of(inspection, one.good, own)
+        ]
         receipts += [
             Receipt(
                 ref=one.draft.refs[good.index],

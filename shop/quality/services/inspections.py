@@ -25,7 +25,7 @@ __all__ = ["ReadingDraft", "correct", "take", "withdraw"]
 
 
 @dataclass(frozen=True)
-class _Group:
+class Group:
     """The readings of one limit at one spot, and what they are held against."""
 
     inspection: Inspection
@@ -189,7 +189,7 @@ def reading_row(inspection: Inspection, one: Checked) -> Reading:
     )
 
 
-def groups_of(inspection: Inspection, checked: Sequence[Checked], readings: Sequence[Reading]) -> Iterable[_Group]:
+def groups_of(inspection: Inspection, checked: Sequence[Checked], readings: Sequence[Reading]) -> Iterable[Group]:
     """Yield the readings of each limit at each spot, with what they are held against."""
     grouped: dict[tuple[int, int | None], list[Reading]] = {}
     first: dict[tuple[int, int | None], tuple[Checked, Limit, Sides]] = {}
@@ -201,12 +201,12 @@ def groups_of(inspection: Inspection, checked: Sequence[Checked], readings: Sequ
         first.setdefault(key, (one, one.limit, one.asked.sides(one.limit)))
     required = inspection.tool.plant.conformance_required
     for key, (one, limit, sides) in first.items():
-        yield _Group(
+        yield Group(
             inspection, grouped[key], limit, one.spec, sides.lower, sides.upper, sides.concession, Decimal(required)
         )
 
 
-def verdict_row(group: _Group, calibrations: Mapping[int, Calibration], *, by: Person) -> Verdict:
+def verdict_row(group: Group, calibrations: Mapping[int, Calibration], *, by: Person) -> Verdict:
     """Return the ledger row of what a group of readings means; it is not saved here."""
     parameter = Parameter(group.limit.parameter)
     judged = _judged(group, calibrations)
@@ -239,7 +239,7 @@ def verdict_row(group: _Group, calibrations: Mapping[int, Calibration], *, by: P
     )
 
 
-def _judged(group: _Group, calibrations: Mapping[int, Calibration]) -> Judged:
+def _judged(group: Group, calibrations: Mapping[int, Calibration]) -> Judged:
     terms = Terms(
         parameter=group.limit.parameter,
         lower=None if group.lower is None else float(group.lower),
@@ -305,7 +305,7 @@ def _judge_again(reading: Reading, *, why: str, by: Person) -> None:
     )
     readings = list(left.select_related("gauge", "face", "spot", "life").order_by("id"))
     if readings:
-        group = _Group(
+        group = Group(
             old.inspection, readings, old.limit, old.spec, old.lower, old.upper, old.concession, old.required
         )
         new = verdict_row(group, calibrations_of([one.gauge_id for one in readings if one.gauge_id], old.at), by=by)

@@ -116,7 +116,7 @@ class ToolBook:
         if self.tool.status == Tool.Status.DISPOSED:
             raise tools.disposed(self.tool)
         not_in_future(draft.at, code="shots.in_future")
-        shots._check_one_way(draft.counter, draft.count)
+        shots.check_one_way(draft.counter, draft.count)
         if draft.press is not None:
             check_press(self.tool, draft.press)
         if self.last is not None and draft.at < self.last.at:
@@ -137,9 +137,9 @@ class ToolBook:
         run = None
         if self.first_run_at is None or draft.at < self.first_run_at:
             if draft.answers.get(shots.NOT_IN_PRESS) != "yes_it_ran":
-                raise shots._not_in_press(self.tool, draft.at, draft.press, None)
+                raise shots.not_in_press(self.tool, draft.at, draft.press, None)
         else:
-            run = shots._run_at(self.tool, draft.at, draft.press, draft.answers)
+            run = shots.run_at(self.tool, draft.at, draft.press, draft.answers)
         entry = ShotEntry(
             tool=self.tool,
             run=run,
@@ -151,10 +151,10 @@ class ToolBook:
             by=self.by,
             at=draft.at,
         )
-        shots._describe(
+        shots.describe(
             entry, blocked=draft.blocked, sets=draft.sets, resin=draft.resin, colour=draft.colour, lot=draft.lot
         )
-        shots._check_press_of_counter(entry)
+        shots.check_press_of_counter(entry)
         return entry
 
     def _settle(self, entry: ShotEntry, before: ShotEntry | None, draft: ShotDraft) -> None:
@@ -162,13 +162,13 @@ class ToolBook:
         if entry.counter is None:
             entry.basis = ShotEntry.Basis.COUNT
         else:
-            settling._settle_basis(entry, before, self.last is not None, draft.answers)
-            settling._check_numbers(entry, before)
+            settling.settle_basis(entry, before, self.last is not None, draft.answers)
+            settling.check_numbers(entry, before)
         nowhere = entry.press is None
         if nowhere:
             # The plant's fastest press bounds the rate where none is named; it is not looked up for every row.
             entry.press = self.fastest
-        settling._check_rate(entry, before, self.last, draft.answers)
+        settling.check_rate(entry, before, self.last, draft.answers)
         if nowhere:
             entry.press = None
 

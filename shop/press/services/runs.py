@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime
 
 from django.db import transaction
@@ -131,8 +131,10 @@ def check_press(tool: Tool, press: Press) -> None:
         )
 
 
-def check_sets(tool: Tool, sets: Iterable[str]) -> None:
+def check_sets(tool: Tool, sets: Collection[str]) -> None:
     """Refuse a set that the tool does not have."""
+    if not sets:
+        return
     known = set(tool.positions.exclude(in_set="").values_list("in_set", flat=True))
     unknown = sorted(set(sets) - known)
     if unknown:

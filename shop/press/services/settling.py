@@ -57,17 +57,18 @@ def settle(entry: ShotEntry, answers: Answers, replaced: ShotEntry | None = None
     _check_counted_later(entry, earlier, replaced, answers)
     if entry.counter is None:
         entry.basis = Basis.COUNT
-        _check_rate(entry, None, earlier.last(), answers)
+        check_rate(entry, None, earlier.last(), answers)
         return
     before = earlier.in_chain(entry).last()
-    _settle_basis(entry, before, earlier.exists(), answers)
-    _check_numbers(entry, before)
+    settle_basis(entry, before, earlier.exists(), answers)
+    check_numbers(entry, before)
     if entry.basis == Basis.COUNTER and before is not None:
         _check_counted_otherwise(entry, before, earlier, answers)
-    _check_rate(entry, before, earlier.last(), answers)
+    check_rate(entry, before, earlier.last(), answers)
 
 
-def _settle_basis(entry: ShotEntry, before: ShotEntry | None, counted_before: bool, answers: Answers) -> None:
+def settle_basis(entry: ShotEntry, before: ShotEntry | None, counted_before: bool, answers: Answers) -> None:
+    """Say how the reading counts after `before`, the last of its chain; ask where that is in doubt."""
     said = BASES.get(str(answers.get(FELL, ""))) or BASES.get(str(answers.get(RATE, "")))
     if said is not None:
         _begin_again(entry, said, answers)
@@ -218,7 +219,8 @@ def _number(answers: Answers, name: str, *, wanted: bool) -> int | None:
     return given
 
 
-def _check_numbers(entry: ShotEntry, before: ShotEntry | None) -> None:
+def check_numbers(entry: ShotEntry, before: ShotEntry | None) -> None:
+    """Refuse numbers of the counter that contradict each other."""
     counter, read = entry.counter or 0, None if before is None else before.counter
     if entry.offset > counter:
         raise Refused(
@@ -240,9 +242,7 @@ def _check_numbers(entry: ShotEntry, before: ShotEntry | None) -> None:
         )
 
 
-def _check_counted_otherwise(
-    entry: ShotEntry, before: ShotEntry, earlier: ShotEntryQuerySet, answers: Answers
-) -> None:
+def _check_counted_otherwise(entry: ShotEntry, before: ShotEntry, earlier: ShotEntryQuerySet, answers: Answers) -> None:
     """Ask whether shots that were counted another way since the last reading are among those of this one."""
     between = WorkedShots.objects.filter(entry__in=earlier.after(before).order_by())
     otherwise = between.aggregate(made=Sum("shots"))["made"] or 0
@@ -298,7 +298,7 @@ def _check_counted_later(
         )
 
 
-def _check_rate(entry: ShotEntry, before: ShotEntry | None, last: ShotEntry | None, answers: Answers) -> None:
+def check_rate(entry: ShotEntry, before: ShotEntry | None, last: ShotEntry | None, answers: Answers) -> None:
     """Ask about more shots than a press could have made in the time."""
     since = before if entry.basis == Basis.COUNTER and before is not None else last
     if since is None or answers.get(RATE) == "really_made":

@@ -52,15 +52,15 @@ def log(
     if tool.status == Tool.Status.DISPOSED:
         raise tools.disposed(tool)
     not_in_future(at, code="shots.in_future")
-    _check_one_way(counter, count)
+    check_one_way(counter, count)
     if press is not None:
         check_press(tool, press)
-    run = _run_at(tool, at, press, answers)
+    run = run_at(tool, at, press, answers)
     entry = ShotEntry(
         tool=tool, run=run, press=press, source=source, counter=counter, shots=count, answers=answers, by=by, at=at
     )
-    _describe(entry, blocked=blocked, sets=sets, resin=resin, colour=colour, lot=lot)
-    _check_press_of_counter(entry)
+    describe(entry, blocked=blocked, sets=sets, resin=resin, colour=colour, lot=lot)
+    check_press_of_counter(entry)
     settle(entry, answers)
     entry.save(force_insert=True)
     working_out.append(entry)
@@ -91,7 +91,7 @@ def correct(
     old = _still_in_force(entry)
     if counter is None and count is None:
         counter, count = old.counter, old.shots
-    _check_one_way(counter, count)
+    check_one_way(counter, count)
     happened_at = happened_at or old.at
     not_in_future(max(happened_at, at), code="shots.in_future")
     if press is not None:
@@ -100,7 +100,7 @@ def correct(
     moved = happened_at != old.at or press not in (None, old.press)
     right = ShotEntry(
         tool=old.tool,
-        run=_run_at(old.tool, happened_at, press or old.press, answers) if moved else old.run,
+        run=run_at(old.tool, happened_at, press or old.press, answers) if moved else old.run,
         press=press or old.press,
         source=old.source,
         counter=counter,
@@ -111,7 +111,7 @@ def correct(
         by=by,
         at=happened_at,
     )
-    _describe(
+    describe(
         right,
         blocked=old.blocked if blocked is None else blocked,
         sets=old.sets if sets is None else sets,
@@ -119,7 +119,7 @@ def correct(
         colour=old.colour if colour is None else colour,
         lot=old.lot if lot is None else lot,
     )
-    _check_press_of_counter(right)
+    check_press_of_counter(right)
     settle(right, answers, replaced=old)
     right.save(force_insert=True)
     working_out.rebuild(old.tool, since=min(old.at, right.at))
@@ -155,7 +155,8 @@ def void(
     return gone
 
 
-def _check_one_way(counter: int | None, count: int | None) -> None:
+def check_one_way(counter: int | None, count: int | None) -> None:
+    """Refuse both or neither of a counter reading and a count, and a number below zero."""
     if (counter is None) == (count is None):
         raise Refused(
             "shots.one_number",
@@ -173,7 +174,7 @@ def _check_one_way(counter: int | None, count: int | None) -> None:
         )
 
 
-def _run_at(tool: Tool, at: datetime, press: Press | None, answers: Answers) -> Run | None:
+def run_at(tool: Tool, at: datetime, press: Press | None, answers: Answers) -> Run | None:
     """Return the run that the entry belongs to; ask where the tool was not in a press, or not in that one."""
     run = Run.objects.at_time(at).filter(tool=tool).select_related("press", "resin").order_by("began_at").last()
     if run is not None and press in (None, run.press):
@@ -181,10 +182,11 @@ def _run_at(tool: Tool, at: datetime, press: Press | None, answers: Answers) -> 
     last = Run.objects.filter(tool=tool, ended_at__lt=at).select_related("press", "resin").order_by("ended_at").last()
     if answers.get(NOT_IN_PRESS) == "yes_it_ran":
         return last if last is not None and press in (None, last.press) else None
-    raise _not_in_press(tool, at, press, run or last)
+    raise not_in_press(tool, at, press, run or last)
 
 
-def _not_in_press(tool: Tool, at: datetime, press: Press | None, run: Run | None) -> Refused:
+def not_in_press(tool: Tool, at: datetime, press: Press | None, run: Run | None) -> Refused:
+    """Return the question about a tool that was not in a press, or not in that one."""
     if run is None:
         template = gettext_noop("Tool {tool} was not in a press at {at}.")
         choice = gettext_noop("Yes, it ran: count it")
@@ -209,7 +211,7 @@ def _not_in_press(tool: Tool, at: datetime, press: Press | None, run: Run | None
     )
 
 
-def _describe(
+def describe(
     entry: ShotEntry, *, blocked: Iterable[int], sets: Iterable[str], resin: Resin | None, colour: str, lot: str
 ) -> None:
     """Say on the entry what ran; what is not given is what its run says."""
@@ -239,7 +241,8 @@ def _check_blocked(tool: Tool, blocked: Sequence[int]) -> None:
         )
 
 
-def _check_press_of_counter(entry: ShotEntry) -> None:
+def check_press_of_counter(entry: ShotEntry) -> None:
+    """Refuse a machine counter of no press."""
     if entry.source == ShotEntry.Source.MACHINE and entry.press is None:
         raise Refused(
             "shots.press_wanted",

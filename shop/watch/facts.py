@@ -21,6 +21,8 @@ from shop.tooling.models import Concession, Face, FinishLife, Limit, SteelEntry,
 from shop.watch.models import Call, RefinishInterval, Standing, Trend
 
 Place = tuple[str, int | None, str, int | None]
+# The columns that `place_of` reads.
+_PLACE = ("parameter", "spot_id", "where", "limit__geometry_deg")
 
 
 @dataclass(frozen=True)
@@ -159,13 +161,15 @@ def _rates(found: Mapping[int, Facts], at: datetime) -> None:
 
 
 def _latest_verdicts(life_ids: list[int]) -> dict[int, list[Verdict]]:
-    rows = Verdict.objects.deciding().filter(life__in=life_ids).select_related("limit", "spot", "concession")
-    latest: dict[tuple[int, Place], Verdict] = {}
-    for verdict in rows.order_by("at", "id"):
-        latest[verdict.face_id, place_of(verdict)] = verdict
+    deciding = Verdict.objects.deciding().filter(life__in=life_ids).order_by("at", "id")
+    latest: dict[tuple[Any, ...], int] = {}
+    # A life holds hundreds of verdicts, of which few decide: they are told apart before any of them is made whole.
+    for pk, *place in deciding.values_list("pk", "face_id", *_PLACE):
+        latest[tuple(place)] = pk
+    rows = Verdict.objects.select_related("limit", "spot", "concession").in_bulk(list(latest.values()))
     found: dict[int, list[Verdict]] = defaultdict(list)
-    for (face_id, _place), verdict in latest.items():
-        found[face_id].append(verdict)
+    for pk in latest.values():
+        found[rows[pk].face_id].append(rows[pk])
     return found
 
 

@@ -106,7 +106,7 @@ def _write_trends(
     if gone:
         Trend.objects.filter(pk__in=gone).delete()
     Trend.objects.bulk_create(new)
-    Trend.objects.bulk_update(kept, _FITTED, batch_size=500)
+    _write_again(Trend, kept, _FITTED)
 
 
 def _fitted(
@@ -175,4 +175,14 @@ def _set_line(trend: Trend, shots: list[int], values: list[float]) -> None:
 
 def _write_standings(rows: list[Standing]) -> None:
     Standing.objects.bulk_create([row for row in rows if row.pk is None])
-    Standing.objects.bulk_update([row for row in rows if row.pk is not None], _STOOD, batch_size=500)
+    _write_again(Standing, [row for row in rows if row.pk is not None], _STOOD)
+
+
+def _write_again(model: type[Trend] | type[Standing], rows: list[Any], fields: list[str]) -> None:
+    """Write the fields of rows that are there and locked by their faces.
+
+    As an insert that finds its key taken: an update of many rows spells a case for each row and field, and takes
+    several times as long on either engine.
+    """
+    if rows:
+        model._default_manager.bulk_create(rows, update_conflicts=True, unique_fields=["id"], update_fields=fields)

@@ -68,9 +68,12 @@ def add_person(
     by: Person | None,
     at: datetime,
     password: str | None = None,
+    same_password_as: Person | None = None,
     **fields: Any,
 ) -> Person:
     """Make a person; without a password nobody can sign in as them. `by` is None for the first of a plant.
+
+    `same_password_as` gives them the password of somebody who was checked already, for people who share one.
 
     Raises
     ------
@@ -87,7 +90,10 @@ def add_person(
             username=username,
         )
     person = Person(plant=plant, username=username, name=name, role=role, **fields)
-    _set_password(person, password)
+    if same_password_as is not None:
+        person.password = same_password_as.password
+    else:
+        _set_password(person, password)
     _check(person)
     person.save(force_insert=True)
     record_change(person, "added", "", f"{username} {role}", by=by or person, at=at)

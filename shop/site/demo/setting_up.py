@@ -35,7 +35,15 @@ def set_up(told: dict[str, Any], *, first: datetime, last: datetime, password: s
     people: dict[str, Person] = {}
     for username, name, role in told["people"]:
         people[username] = add_person(
-            plant=plant, username=username, name=name, role=role, by=people.get("lead"), at=first, password=password
+            plant=plant,
+            username=username,
+            name=name,
+            role=role,
+            by=people.get("lead"),
+            at=first,
+            password=password,
+            # Hashing is slow on purpose, and all of them share one password.
+            same_password_as=people.get("lead"),
         )
     Customer.objects.bulk_create(Customer(**customer) for customer in told["customers"])
     Resin.objects.bulk_create(Resin(**resin) for resin in told["resins"])

@@ -12,6 +12,7 @@ from django.db.models import OuterRef, Subquery
 
 from shop.press.counting import Counted, Fitted, Made, Standing, work_out
 from shop.press.models import InsertShots, ShotEntry, WorkedShots
+from shop.press.rows import write_worked_out
 from shop.tooling.models import Fitting, Insert, Tool
 
 
@@ -28,7 +29,7 @@ def append(entry: ShotEntry) -> Made:
     if before is not None and before.counter is not None:
         standing.counters[counted.chain] = before.counter
     made = work_out([counted], fitted, standing)
-    _write(entry.tool, made)
+    write_worked_out(entry.tool, made)
     return made[0]
 
 
@@ -48,7 +49,7 @@ def rebuild(tool: Tool, *, since: datetime | None = None) -> dict[int, Made]:
         made = [one for one in made if one.entry.at >= since]
     of_inserts.delete()
     worked.delete()
-    _write(tool, made)
+    write_worked_out(tool, made)
     return {one.entry.entry_id: one for one in made}
 
 
@@ -96,29 +97,3 @@ def _insert_totals(insert_ids: list[int]) -> dict[int, int]:
     latest = InsertShots.objects.filter(insert=OuterRef("pk")).order_by("-at", "-entry_id").values("total")[:1]
     rows = Insert.objects.filter(pk__in=insert_ids).annotate(made=Subquery(latest)).values_list("pk", "made")
     return {insert_id: made or 0 for insert_id, made in rows}
-
-
-def _write(tool: Tool, made: list[Made]) -> None:
-    WorkedShots.objects.bulk_create(
-        [
-            WorkedShots(entry_id=one.entry.entry_id, tool=tool, at=one.entry.at, shots=one.shots, total=one.total)
-            for one in made
-        ],
-        batch_size=2000,
-    )
-    InsertShots.objects.bulk_create(
-        [
-            InsertShots(
-                entry_id=one.entry.entry_id,
-                insert_id=part.insert_id,
-                position_id=part.position_id,
-                at=one.entry.at,
-                shots=part.shots,
-                total=part.total,
-                resin_id=one.entry.resin_id,
-            )
-            for one in made
-            for part in one.inserts
-        ],
-        batch_size=2000,
-    )

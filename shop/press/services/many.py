@@ -209,7 +209,7 @@ class ToolBook:
                     kind="bring shots",
                     content_sha256=draft.content,
                     made_id=entry.pk,
-                    by=self.by,
+                    by_id=self.by.pk,
                     at=self.at,
                 )
                 for entry, draft in taken

@@ -9,7 +9,7 @@ from typing import Any
 
 from shop.people.models import Person
 from shop.press.models import Press, ShotEntry
-from shop.press.services import runs, shots
+from shop.press.services import presses, runs, shots
 from shop.quality.models import Gauge, Inspection, Reading, Verdict
 from shop.quality.services import gauges, inspections
 from shop.quality.services.checks import ReadingDraft
@@ -88,7 +88,7 @@ class Shop:
 def open_shop(lead: Person, press_tech: Person, inspector: Person, at: datetime, **tool: Any) -> Shop:
     """Build the tool, put it into the press and calibrate the gauges for a year."""
     built = build_tool(lead, at, **tool)
-    press = runs.add_press(plant=lead.plant, name="P7", most_shots_per_hour=2000, by=press_tech, at=at)
+    press = presses.add_press(plant=lead.plant, name="P7", most_shots_per_hour=2000, by=press_tech, at=at)
     runs.start_run(tool=built.tool, press=press, by=press_tech, at=at, order_number="A-1", lot="L1")
     kept = {}
     for number, kind, resolution, expanded in (

@@ -5,15 +5,49 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 
-from shop.bring.cells import answers, moment, number, one_of, several, spots, text, whole, yes_no
+from shop.bring.cells import answers, day, moment, number, one_of, several, spots, text, whole, yes_no
 from shop.bring.sheet import Column
 from shop.press.models import ShotEntry
-from shop.quality.models import Inspection
+from shop.quality.models import Gauge, Inspection
 from shop.refusal import gettext_noop
 from shop.tooling.models import Acceptance, HowMade, Insert, Parameter, Spec, Tool, WhereMeasured
 
 NOUGHT = Decimal(0)
 UNITS = one_of(["um", "GU", "grade", "uin"], {"µm": "um", "μm": "um", "µin": "uin"})
+
+PRESSES = (
+    Column("name", text(40), gettext_noop("Name of the press."), must=True),
+    Column(
+        "most shots per hour",
+        whole(1, 100_000),
+        gettext_noop("A faster count is questioned; empty is 720."),
+    ),
+    Column("counter digits", whole(1, 12), gettext_noop("How many digits its counter has; empty is 7.")),
+)
+
+GAUGES = (
+    Column(
+        "number",
+        text(40),
+        gettext_noop("The gauge's number. One row a calibration; what the gauge is need only be said once."),
+        must=True,
+    ),
+    Column("kind", one_of(Gauge.Kind.values), gettext_noop("Stylus, optical or glossmeter; on the gauge's first row.")),
+    Column("serial", text(60), gettext_noop("Serial number.")),
+    Column(
+        "resolution",
+        number(NOUGHT),
+        gettext_noop("Smallest step that it shows, in um or GU; on the gauge's first row."),
+    ),
+    Column("place", text(80), gettext_noop("Where it lies.")),
+    Column("calibrated at", moment, gettext_noop("When it was calibrated, in the plant's time; empty if never.")),
+    Column("due on", day, gettext_noop("The date until which the calibration holds.")),
+    Column("expanded a", number(NOUGHT), gettext_noop("Expanded uncertainty U = a + b x value: a, in um or GU.")),
+    Column("expanded b", number(NOUGHT), gettext_noop("And b; empty is 0.")),
+    Column("coverage k", number(Decimal("0.1"), Decimal(10)), gettext_noop("Coverage factor of U; empty is 2.")),
+    Column("certificate", text(80), gettext_noop("Number of the certificate.")),
+    Column("passed", yes_no, gettext_noop("No for a calibration that it did not pass; empty is yes.")),
+)
 
 TOOLS = (
     Column(
@@ -147,5 +181,11 @@ READINGS = (
     Column("answer", answers, gettext_noop("Answers to questions the reading raises.")),
 )
 
-FILES: Mapping[str, tuple[Column, ...]] = {"tools": TOOLS, "shots": SHOTS, "readings": READINGS}
+FILES: Mapping[str, tuple[Column, ...]] = {
+    "presses": PRESSES,
+    "gauges": GAUGES,
+    "tools": TOOLS,
+    "shots": SHOTS,
+    "readings": READINGS,
+}
 USUAL_UNIT = {"Ra": "um", "Rq": "um", "Rz": "um", "gloss": "GU", "look gloss": "grade", "look roughness": "grade"}

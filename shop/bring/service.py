@@ -9,6 +9,8 @@ from zoneinfo import ZoneInfo
 from django.db import transaction
 
 from shop import loop
+from shop.bring import gauges as gauge_rows
+from shop.bring import presses as press_rows
 from shop.bring import readings, shots, take_tools, tools
 from shop.bring.answer import Brought
 from shop.bring.columns import FILES
@@ -16,12 +18,14 @@ from shop.bring.sheet import Row, read_sheet
 from shop.people.models import Person, Plant
 from shop.press.models import Press
 from shop.press.services import many as many_shots
-from shop.press.services import runs
+from shop.press.services import presses
 from shop.quality.services import many as many_readings
 from shop.refusal import Refused, gettext_noop
 from shop.tooling.models import Face
+from shop.tooling.services import names
 
 NAMED = {"shots": ("press", "resin"), "readings": ("resin",), "tools": ("usual resin",)}
+ONE_BY_ONE = {"presses": press_rows.take, "gauges": gauge_rows.take}
 
 
 def kind_of(file_name: str) -> str:
@@ -32,7 +36,7 @@ def kind_of(file_name: str) -> str:
     raise Refused(
         "bring.which_kind",
         gettext_noop("{name} does not say what it holds."),
-        next_step=gettext_noop("Name it tools.csv, shots.csv or readings.csv, or say --kind."),
+        next_step=gettext_noop("Name it presses.csv, gauges.csv, tools.csv, shots.csv or readings.csv, or say --kind."),
         name=file_name,
     )
 
@@ -86,8 +90,11 @@ def take_rows(
     with transaction.atomic():
         if new_names:
             _add_names(kind, rows, plant, by, at)
-        taking = {"tools": _tools, "shots": _shots, "readings": _readings}[kind]
-        brought = taking(rows, plant, by, at, new_names, answers or {}, good_rows)
+        if kind in ONE_BY_ONE:
+            brought = ONE_BY_ONE[kind](rows, plant, by, at)
+        else:
+            taking = {"tools": _tools, "shots": _shots, "readings": _readings}[kind]
+            brought = taking(rows, plant, by, at, new_names, answers or {}, good_rows)
         if refuse or (brought.bad and not good_rows):
             transaction.set_rollback(True)
             brought.taken, brought.face_ids = 0, set()
@@ -139,11 +146,11 @@ def _readings(
 
 def _add_names(kind: str, rows: Sequence[Row], plant: Plant, by: Person, at: datetime) -> None:
     """Enter the presses and resins that are named for the first time."""
-    for column in NAMED[kind]:
+    for column in NAMED.get(kind, ()):
         named = {row[column] for row in rows if row[column]}
         if column == "press":
             for name in sorted(named - set(Press.objects.filter(plant=plant).values_list("name", flat=True))):
-                runs.add_press(plant=plant, name=name, by=by, at=at)
+                presses.add_press(plant=plant, name=name, by=by, at=at)
         else:
             for name in sorted(named):
-                take_tools.resin_named(name)
+                names.resin_named(name, by=by, at=at)

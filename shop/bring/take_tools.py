@@ -17,8 +17,8 @@ from shop.ledger.models import Receipt
 from shop.people.models import Person, Plant
 from shop.quality.services import plans
 from shop.refusal import Refused, gettext_noop
-from shop.tooling.models import Customer, Face, Insert, Plaque, Position, Resin, Spec, Spot, Tool
-from shop.tooling.services import faces, inserts, specs, tools
+from shop.tooling.models import Face, Insert, Plaque, Position, Spec, Spot, Tool
+from shop.tooling.services import faces, inserts, names, specs, tools
 from shop.tooling.services.faces import SpotDraft
 from shop.tooling.services.specs import LimitDraft
 from shop.units import convert
@@ -90,13 +90,12 @@ class Taking:
         }
         fields: dict[str, Any] = {field: values[name] for name, field in TOOL_FIELDS.items() if name in values}
         if resin := values.get("usual resin"):
-            fields["resin"] = resin_named(resin)
-        customer, _made = Customer.objects.get_or_create(name=values["customer"])
+            fields["resin"] = names.resin_named(resin, by=self.by, at=self.at)
         tool = tools.add_tool(
             plant=self.plant,
             number=thing.key[0],
             title=values["title"],
-            customer=customer,
+            customer=names.customer_named(values["customer"], by=self.by, at=self.at),
             positions=sorted(positions.items()),
             by=self.by,
             at=thing.began_at() or self.at,
@@ -197,7 +196,7 @@ class Taking:
         if number is None:
             return None
         if number not in self.plaques:
-            self.plaques[number] = Plaque.objects.create(plant=self.plant, number=number)
+            self.plaques[number] = names.plaque_numbered(number, plant=self.plant, by=self.by, at=self.at)
         return self.plaques[number]
 
     def receipt(self, thing: Thing, made: Tool | Insert | Face) -> None:
@@ -207,12 +206,6 @@ class Taking:
                 ref=thing.ref, kind="bring tools", content_sha256=thing.content, made_id=made.pk, by=self.by, at=self.at
             )
         )
-
-
-def resin_named(name: str) -> Resin:
-    """Return the resin of that name, made where it is new."""
-    resin, _made = Resin.objects.get_or_create(name=name, defaults={"family": name.split()[0].split("-")[0][:12]})
-    return resin
 
 
 def limit_draft(limit: dict[str, Any], spots: dict[str, Spot]) -> LimitDraft:

@@ -10,7 +10,7 @@ import pytest
 
 from shop.people.models import Person
 from shop.press.models import InsertShots, Press, ShotEntry, WorkedShots
-from shop.press.services import runs, shots
+from shop.press.services import presses, runs, shots
 from shop.refusal import Refused
 from tests.factories import Built, build_tool
 
@@ -20,7 +20,7 @@ HOUR = timedelta(hours=1)
 @pytest.fixture
 def press(press_tech: Person, at: datetime) -> Press:
     """A press that makes at most 360 shots an hour."""
-    return runs.add_press(plant=press_tech.plant, name="P1", most_shots_per_hour=360, by=press_tech, at=at)
+    return presses.add_press(plant=press_tech.plant, name="P1", most_shots_per_hour=360, by=press_tech, at=at)
 
 
 @pytest.fixture

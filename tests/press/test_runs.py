@@ -10,7 +10,7 @@ import pytest
 from shop.ledger.models import Change
 from shop.people.models import Person, Plant
 from shop.press.models import Press, Run
-from shop.press.services import runs
+from shop.press.services import presses, runs
 from shop.refusal import Refused
 from shop.tooling.models import Tool
 from shop.tooling.services import tools
@@ -49,7 +49,7 @@ def test_tool_runs_in_one_press_and_a_press_holds_one_tool(
     built: Built, press: Press, lead: Person, press_tech: Person, at: datetime
 ) -> None:
     start(built, press, press_tech, at)
-    second = runs.add_press(plant=press.plant, name="P2", by=press_tech, at=at)
+    second = presses.add_press(plant=press.plant, name="P2", by=press_tech, at=at)
     with pytest.raises(Refused) as twice:
         start(built, second, press_tech, at + HOUR)
     assert (twice.value.code, twice.value.values["press"]) == ("run.tool_already_runs", "P1")
@@ -84,7 +84,7 @@ def test_disposed_tool_and_a_press_elsewhere_are_refused(
         start(built, press, press_tech, at)
     assert refused.value.code == "tool.disposed"
     with pytest.raises(Refused) as taken:
-        runs.add_press(plant=press.plant, name=" P1 ", by=press_tech, at=at)
+        presses.add_press(plant=press.plant, name=" P1 ", by=press_tech, at=at)
     assert taken.value.code == "press.name_taken"
 
 

@@ -12,7 +12,7 @@ import pytest
 from shop.people.models import Person
 from shop.press import working_out
 from shop.press.models import Press, ShotEntry
-from shop.press.services import runs, shots
+from shop.press.services import presses, runs, shots
 from shop.tooling.models import FinishLife, Insert, SteelEntry
 from shop.tooling.reading import inserts_at
 from shop.tooling.services import faces, inserts
@@ -169,7 +169,7 @@ def test_roll_over_that_would_be_a_jump_is_still_questioned(in_press: Built, log
 def test_machine_counter_of_six_digits_rolls_over_at_six(
     built: Built, press_tech: Person, at: datetime
 ) -> None:
-    small = runs.add_press(plant=press_tech.plant, name="P6", counter_digits=6, by=press_tech, at=at)
+    small = presses.add_press(plant=press_tech.plant, name="P6", counter_digits=6, by=press_tech, at=at)
     runs.start_run(tool=built.tool, press=small, by=press_tech, at=at)
     log = {"tool": built.tool, "by": press_tech, "source": "machine counter"}
     shots.log(**log, at=at + HOUR, counter=999_990, answers={"shots.first_counter": "baseline_only"})
@@ -293,7 +293,7 @@ def test_last_count_after_the_tool_was_pulled_belongs_to_that_run(
 
 
 def test_tool_in_another_press_than_named_is_asked(in_press: Built, log: Log, press_tech: Person, at: datetime) -> None:
-    other = runs.add_press(plant=press_tech.plant, name="P2", by=press_tech, at=at)
+    other = presses.add_press(plant=press_tech.plant, name="P2", by=press_tech, at=at)
     question = refused("shots.not_in_press", log, 1, count=5, press=other)
     assert (question.values["press"], question.values["named"]) == ("P1", "P2")
     assert log(1, count=5, press=other, answers={"shots.not_in_press": "yes_it_ran"}).press == other

@@ -8,12 +8,14 @@ from decimal import Decimal
 from typing import Any
 
 from shop.bench.models import OutsideHouse
+from shop.bench.services.houses import add_house
 from shop.people.models import Person, Plant
 from shop.people.services import add_person, add_plant
 from shop.press.models import Press
-from shop.press.services.runs import add_press
+from shop.press.services.presses import add_press
 from shop.quality.services import gauges
-from shop.tooling.models import Customer, Plaque, Resin
+from shop.tooling.models import Customer, Resin
+from shop.tooling.services import names
 
 YEAR = timedelta(days=365)
 
@@ -45,28 +47,38 @@ def set_up(told: dict[str, Any], *, first: datetime, last: datetime, password: s
             # Hashing is slow on purpose, and all of them share one password.
             same_password_as=people.get("lead"),
         )
-    Customer.objects.bulk_create(Customer(**customer) for customer in told["customers"])
-    Resin.objects.bulk_create(Resin(**resin) for resin in told["resins"])
-    _plaques(told, plant, last)
+    lead = people["lead"]
+    _names(told, lead, first)
+    _plaques(told, plant, last, lead, first)
     _gauges(told, plant, people["quality"], first, last)
     return Setting(
         plant=plant,
         people=people,
         presses={
-            name: add_press(plant=plant, name=name, most_shots_per_hour=most, by=people["lead"], at=first)
+            name: add_press(plant=plant, name=name, most_shots_per_hour=most, by=lead, at=first)
             for name, most in told["presses"]
         },
         resins={resin.name: resin for resin in Resin.objects.all()},
         houses={
-            name: OutsideHouse.objects.create(plant=plant, name=name, kind=kind, lead_time_days=days)
+            name: add_house(plant=plant, name=name, kind=kind, lead_time_days=days, by=lead, at=first)
             for name, kind, days in told["houses"]
         },
     )
 
 
-def _plaques(told: dict[str, Any], plant: Plant, last: datetime) -> None:
-    Plaque.objects.bulk_create(
-        Plaque(
+def _names(told: dict[str, Any], by: Person, at: datetime) -> None:
+    """Enter customers and resins; those of a plant beside it are shared."""
+    for customer in told["customers"]:
+        if not Customer.objects.filter(name=customer["name"]).exists():
+            names.add_customer(**customer, by=by, at=at)
+    for resin in told["resins"]:
+        if not Resin.objects.filter(name=resin["name"]).exists():
+            names.add_resin(**{**resin, "severity": Decimal(resin["severity"])}, by=by, at=at)
+
+
+def _plaques(told: dict[str, Any], plant: Plant, last: datetime, by: Person, at: datetime) -> None:
+    for index, (number, house, code, depth, _how) in enumerate(told["plaques"]):
+        names.add_plaque(
             plant=plant,
             number=number,
             house=house,
@@ -76,9 +88,9 @@ def _plaques(told: dict[str, Any], plant: Plant, last: datetime) -> None:
             place="light booth",
             expires_on=(last + timedelta(days=200 + 30 * index)).date(),
             pattern_depth_um=depth and Decimal(depth),
+            by=by,
+            at=at,
         )
-        for index, (number, house, code, depth, _how) in enumerate(told["plaques"])
-    )
 
 
 def _gauges(told: dict[str, Any], plant: Plant, by: Person, first: datetime, last: datetime) -> None:

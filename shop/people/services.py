@@ -107,9 +107,16 @@ def change_person(*, person: Person, by: Person, at: datetime, why: str = "", **
     Raises
     ------
     Refused
-        When a value is not one a person can have.
+        When a value is not one a person can have, or the plant would be left without an owner.
     """
-    return _change(Person.objects.select_for_update().get(pk=person.pk), PERSON_FIELDS, fields, by=by, at=at, why=why)
+    # The plant is held, so that two owners cannot retire each other at the same moment.
+    Plant.objects.select_for_update().get(pk=person.plant_id)
+    held = Person.objects.select_for_update().get(pk=person.pk)
+    owned = held.role == Role.OWNER and held.is_active
+    changed = _change(held, PERSON_FIELDS, fields, by=by, at=at, why=why)
+    if owned:
+        _check_owned(changed)
+    return changed
 
 
 @transaction.atomic
@@ -136,6 +143,18 @@ def the_software(plant: Plant) -> Person:
         },
     )
     return person
+
+
+def _check_owned(changed: Person) -> None:
+    """Refuse that the last owner of a plant stops being one: nobody could make another."""
+    if not Person.objects.filter(plant=changed.plant_id, role=Role.OWNER, is_active=True).exists():
+        raise Refused(
+            "person.last_owner",
+            gettext_noop("{name} is the only owner of this plant."),
+            next_step=gettext_noop("Make somebody else an owner first."),
+            field="role",
+            name=changed.name,
+        )
 
 
 def _set_password(person: Person, password: str | None) -> None:

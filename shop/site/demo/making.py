@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import secrets
 import subprocess
 import sys
 from dataclasses import dataclass
@@ -12,6 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from django.conf import settings
+
+from shop.people.passwords import made_up
 
 
 @dataclass(frozen=True)
@@ -46,12 +47,5 @@ def password() -> str:
     if not kept.exists():
         kept.parent.mkdir(parents=True, exist_ok=True)
         kept.touch(mode=0o600)
-        kept.write_text("-".join(secrets.choice(WORDS) for _ in range(4)))
+        kept.write_text(made_up())
     return kept.read_text()
-
-
-WORDS = (
-    "amber", "anvil", "birch", "brass", "cedar", "chalk", "cobalt", "copper", "ember", "felt", "flint", "granite",
-    "hazel", "indigo", "juniper", "lantern", "linen", "maple", "marble", "oak", "ochre", "pebble", "pewter", "quartz",
-    "saffron", "slate", "spruce", "tallow", "umber", "walnut", "willow", "zinc",
-)  # fmt: skip

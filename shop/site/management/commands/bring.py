@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import argparse
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -14,19 +14,25 @@ from django.utils.translation import ngettext
 from shop.bring.answer import Brought
 from shop.bring.cells import answers as read_answers
 from shop.bring.columns import FILES
+from shop.bring.markdown import as_markdown
 from shop.bring.service import bring, kind_of
 from shop.people.models import Person, Plant
-from shop.people.services import the_software
 from shop.people.wording import next_step, say
 from shop.refusal import Refused
+from shop.site.choosing import the_plant, whoever
+from shop.site.collecting import collecting_rarely
 
 
 class Command(BaseCommand):
-    help = "Bring tools, shots or readings from a CSV file; all rows are checked before any is taken."
+    help = "Bring presses, gauges, tools, shots or readings from CSV files; all rows are checked before any is taken."
+    # The checks are for whoever changes the program.
+    requires_system_checks = ()
 
     def add_arguments(self, parser: CommandParser) -> None:
         """Say what may be given."""
-        parser.add_argument("files", nargs="*", type=Path, help="tools.csv, shots.csv or readings.csv")
+        parser.add_argument(
+            "files", nargs="*", type=Path, help="presses.csv, gauges.csv, tools.csv, shots.csv, readings.csv"
+        )
         parser.add_argument("--kind", choices=list(FILES), help="what the files hold, where their names do not say")
         parser.add_argument("--plant", help="name of the plant, where there are several")
         parser.add_argument("--by", help="sign-in name of whoever brings it; without it the software signs")
@@ -37,14 +43,16 @@ class Command(BaseCommand):
         parser.add_argument(
             "--answer", action="append", default=[], metavar="QUESTION=ANSWER", help="answer a question for every row"
         )
-        parser.add_argument(
-            "--columns", action=argparse.BooleanOptionalAction, default=False, help="list what each file may hold"
-        )
+        parser.add_argument("--columns", action="store_true", help="list what each file may hold")
+        parser.add_argument("--markdown", action="store_true", help="with --columns: as the tables of the README")
 
     def handle(self, *_args: Any, **options: Any) -> None:
         """Bring one file after the other, in the order in which they are given."""
         if options["columns"]:
-            self._columns()
+            if options["markdown"]:
+                self.stdout.write(as_markdown(), ending="")
+            else:
+                self._columns()
             return
         if not options["files"]:
             raise CommandError(_("Name a file, or give --columns to see what files may hold."))
@@ -53,24 +61,30 @@ class Command(BaseCommand):
             plant = the_plant(options["plant"])
             by = whoever(plant, options["by"])
             answers = read_answers(" | ".join(options["answer"]), None) if options["answer"] else {}  # type: ignore[arg-type]
-            for file in options["files"]:
-                kind = options["kind"] or kind_of(file.name)
-                self.stdout.write(f"{file.name} ...")
-                brought = bring(
-                    kind,
-                    file.read_bytes(),
-                    plant=plant,
-                    by=by,
-                    at=timezone.now(),
-                    good_rows=options["good_rows"],
-                    new_names=options["new_names"],
-                    answers=answers,
-                )
-                self._report(brought, by)
+            with collecting_rarely():
+                for file in options["files"]:
+                    self._bring(file, plant, by, answers, options)
         except OSError as fault:
             raise CommandError(str(fault)) from fault
         except Refused as refused:
             raise CommandError(f"{say(refused, by)} {next_step(refused, by)}".strip()) from refused
+
+    def _bring(
+        self, file: Path, plant: Plant, by: Person, answers: Mapping[str, str | int], options: Mapping[str, Any]
+    ) -> None:
+        kind = options["kind"] or kind_of(file.name)
+        self.stdout.write(f"{file.name} ...")
+        brought = bring(
+            kind,
+            file.read_bytes(),
+            plant=plant,
+            by=by,
+            at=timezone.now(),
+            good_rows=options["good_rows"],
+            new_names=options["new_names"],
+            answers=answers,
+        )
+        self._report(brought, by)
 
     def _report(self, brought: Brought, by: Person) -> None:
         for bad in brought.bad:
@@ -98,21 +112,3 @@ class Command(BaseCommand):
                 must = " *" if column.must else ""
                 self.stdout.write(f"  {column.name + must:<24} {_(column.means)}")
         self.stdout.write("\n* " + _("must be given in every row"))
-
-
-def the_plant(name: str | None) -> Plant:
-    """Return the plant of that name, or the only one there is."""
-    plants = list(Plant.objects.filter(name=name) if name else Plant.objects.all()[:2])
-    if len(plants) != 1:
-        raise CommandError(_("Say which plant with --plant; there is no single one of that name."))
-    return plants[0]
-
-
-def whoever(plant: Plant, username: str | None) -> Person:
-    """Return the person of that sign-in name, or the software's own hand."""
-    if not username:
-        return the_software(plant)
-    person = Person.objects.filter(plant=plant, username=username.lower(), is_active=True).first()
-    if person is None:
-        raise CommandError(_("Nobody of this plant signs in as {username}.").format(username=username))
-    return person

@@ -16,6 +16,7 @@ from shop import loop
 from shop.bench.models import WorkOrder
 from shop.people.models import Person, Plant, Role
 from shop.refusal import Refused
+from shop.site.collecting import collecting_rarely
 from shop.site.demo.loading import load, there
 from shop.site.demo.making import make_files, password
 from shop.tooling.models import Face, Tool
@@ -39,9 +40,10 @@ class Command(BaseCommand):
         self.stage(_("database"))
         call_command("migrate", interactive=False, verbosity=0)
         try:
-            plant = self.loaded()
-            self.stage(_("looking at every face"))
-            loop.swept(plant, timezone.now())
+            with collecting_rarely():
+                plant = self.loaded()
+                self.stage(_("looking at every face"))
+                loop.swept(plant, timezone.now())
         except Refused as refused:
             raise CommandError(refused.plain()) from refused
         self.found(plant, options)

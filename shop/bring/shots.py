@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from uuid import UUID
 
 from shop.bring.readings import OTHER_CONTENT
 from shop.bring.receipts import content_of, known_among, ref_of
@@ -49,24 +50,35 @@ def check(
             faults.append(bad_row(row, "at", "bring.other_content", OTHER_CONTENT))
         bad.extend(faults)
         if not faults:
-            draft = ShotDraft(
-                tool=tools[row["tool"]],
-                at=row["at"],
-                source=row["source"] or "file",
-                ref=ref,
-                content=content,
-                counter=row["counter"],
-                count=row["shots"],
-                press=presses.get(row["press"]),
-                blocked=row["blocked"] or (),
-                sets=row["sets"] or (),
-                resin=resins.get(row["resin"]),
-                colour=row["colour"] or "",
-                lot=row["lot"] or "",
-                answers={**IT_RAN, **answers, **(row["answer"] or {})},
-            )
-            found.append((row, draft))
+            found.append((row, _draft(row, tools[row["tool"]], presses, resins, answers, ref, content)))
     return found, bad, known_rows
+
+
+def _draft(
+    row: Row,
+    tool: Tool,
+    presses: Mapping[str, Press],
+    resins: Mapping[str, Resin],
+    answers: Mapping[str, str | int],
+    ref: UUID,
+    content: str,
+) -> ShotDraft:
+    return ShotDraft(
+        tool=tool,
+        at=row["at"],
+        source=row["source"] or "file",
+        ref=ref,
+        content=content,
+        counter=row["counter"],
+        count=row["shots"],
+        press=presses.get(row["press"]),
+        blocked=row["blocked"] or (),
+        sets=row["sets"] or (),
+        resin=resins.get(row["resin"]),
+        colour=row["colour"] or "",
+        lot=row["lot"] or "",
+        answers={**IT_RAN, **answers, **(row["answer"] or {})},
+    )
 
 
 def _unknown(

@@ -58,7 +58,7 @@ class Asked:
 
     def line(self) -> Line:
         """Return the line that the form names."""
-        line = self.typed.pick("line", Line.objects.filter(order=self.order).select_related("order", "face"))
+        line: Line | None = self.typed.pick("line", Line.objects.filter(order=self.order).select_related("order", "face"))
         if line is None:
             raise Refused("line.unknown", gettext_noop("This line is not on {order}."), order=self.order.number)
         return line

@@ -129,6 +129,7 @@ def _show(
         "tool": order.tool,
         "sheet": sheet,
         "may": may,
+        "waits": bool(may - {"traveller"}),
         "did": did,
         "works": Work.choices,
         "hows": HowMade.choices,

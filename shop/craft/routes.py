@@ -144,8 +144,9 @@ def _by_hand(ask: RouteAsk, media: Sequence[Medium]) -> list[RouteStep]:
     whole = _steps(rungs, target, ask)
     blast = [_d_blast(target, ask, media)] if target.kind == BLAST else []
     if ask.work == KISS:
-        # A blasted face is kissed by its blast alone.
-        return blast or _taken_anew(whole[-2:], rungs[-2:])
+        # A blasted face is kissed by its blast alone; a short ladder by its last rung, else it were the whole.
+        last = 2 if len(rungs) > 2 else 1
+        return blast or _taken_anew(whole[-last:], rungs[-last:])
     if ask.work == LOCAL:
         first = _one_coarser_than(rungs, ask.defect_um)
         return _taken_anew(whole[first:], rungs[first:]) + blast

@@ -144,6 +144,11 @@ def _band(bar: Bar, scale: _Scale) -> str:
         )
         for y in (TOP, MIDDLE, BOTTOM)
     )
+    return block + rules + _edges(bar, left, right)
+
+
+def _edges(bar: Bar, left: float, right: float) -> str:
+    """Return the edge of each limit that is set, and the open end of one that is not."""
     edges = "".join(
         f"M{number(x)} {number(TOP - 2)}V{number(BOTTOM + 2)}"
         for x, limit in ((left, bar.lower), (right, bar.upper))
@@ -154,11 +159,7 @@ def _band(bar: Bar, scale: _Scale) -> str:
         for x, way, limit in ((left + 4, -1, bar.lower), (right - 4, 1, bar.upper))
         if limit is None
     )
-    drawn = [
-        block,
-        rules,
-        element("path", class_="edge", d=edges, fill="none", stroke="currentColor", stroke_width=1.5),
-    ]
+    drawn = [element("path", class_="edge", d=edges, fill="none", stroke="currentColor", stroke_width=1.5)]
     if opened:
         drawn.append(element("path", class_="line", d=opened, fill="none", stroke="currentColor", stroke_opacity=0.5))
     return "".join(drawn)
@@ -196,31 +197,7 @@ def _level(bar: Bar, scale: _Scale) -> str:
         whisker += "".join(f"M{number(end)} {number(MIDDLE - 3)}v6" for end in (x0, x1))
         drawn.append(element("path", class_="whisker", d=whisker, fill="none", stroke="currentColor"))
     if bar.is_out:
-        limit = bar.lower if bar.lower is not None and bar.value < bar.lower else bar.upper
-        edge = scale.held(limit if limit is not None else bar.value)
-        drawn.append(
-            element(
-                "path",
-                class_="outside",
-                d=f"M{number(edge)} {number(MIDDLE)}H{number(x)}",
-                fill="none",
-                stroke="currentColor",
-                stroke_dasharray="3 2",
-            )
-        )
-        drawn.append(
-            element(
-                "rect",
-                class_="outside",
-                x=x - 4.5,
-                y=TOP - 3.5,
-                width=9,
-                height=BOTTOM - TOP + 7,
-                fill="none",
-                stroke="currentColor",
-                stroke_width=1.5,
-            )
-        )
+        drawn.append(_joined(bar, scale, x))
     drawn.append(
         element(
             "path",
@@ -238,6 +215,32 @@ def _level(bar: Bar, scale: _Scale) -> str:
         )
         drawn.append(element("path", class_="whisker", d=beyond, fill="none", stroke="currentColor"))
     return "".join(drawn)
+
+
+def _joined(bar: Bar, scale: _Scale, x: float) -> str:
+    """Return the frame around a level that is out, and the dashes that join it to the limit it has passed."""
+    limit = bar.lower if bar.lower is not None and bar.value is not None and bar.value < bar.lower else bar.upper
+    edge = scale.held(limit) if limit is not None else x
+    dashes = element(
+        "path",
+        class_="outside",
+        d=f"M{number(edge)} {number(MIDDLE)}H{number(x)}",
+        fill="none",
+        stroke="currentColor",
+        stroke_dasharray="3 2",
+    )
+    frame = element(
+        "rect",
+        class_="outside",
+        x=x - 4.5,
+        y=TOP - 3.5,
+        width=9,
+        height=BOTTOM - TOP + 7,
+        fill="none",
+        stroke="currentColor",
+        stroke_width=1.5,
+    )
+    return dashes + frame
 
 
 def _harm(bar: Bar, scale: _Scale) -> str:

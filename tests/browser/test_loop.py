@@ -69,6 +69,7 @@ def called_from_the_press(scene: Scene, window: Window) -> str:
     press.follows("Report damage").picks("Face", scene.worn).ticks("scratch or drag").ticks("Parts are bad now")
     press.types("Note", "Drag mark beside the gate").presses("Report it").fits()
     press.sees("Drag mark beside the gate", "No")
+    press.goes_to("Tool list").follows(re.compile(scene.tool)).sees("due", "WO-")
     return press.order_number()
 
 

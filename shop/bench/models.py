@@ -175,6 +175,13 @@ class Step(models.Model):
         ]
         ordering = ["line", "number"]
 
+    @property
+    def grain_words(self) -> str:
+        """Return the grain with who graded it: FEPA F 230, CAMI 400, 15 µm; empty where the step has none."""
+        if not self.grain:
+            return ""
+        return f"{self.grain} µm" if self.grading == "um" else f"{self.grading} {self.grain}".strip()
+
 
 class Booking(SupersedingRow):
     """Minutes that somebody spent on a line. `by` is whose minutes they are."""

@@ -100,7 +100,7 @@ def _line(row: LineRow) -> dict[str, Any]:
                 "number": step.number,
                 "kind": gettext(step.kind) if step.kind else "",
                 "medium": gettext(step.medium) if step.medium else "",
-                "grain": f"{step.grading} {step.grain}".strip(),
+                "grain": step.grain_words,
                 "direction": gettext(step.direction) if step.direction else "",
                 "target": gettext(step.target) if step.target else "",
                 "minutes": step.planned_minutes,

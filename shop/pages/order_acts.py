@@ -58,7 +58,8 @@ class Asked:
 
     def line(self) -> Line:
         """Return the line that the form names."""
-        line: Line | None = self.typed.pick("line", Line.objects.filter(order=self.order).select_related("order", "face"))
+        lines = Line.objects.filter(order=self.order).select_related("order", "face")
+        line: Line | None = self.typed.pick("line", lines)
         if line is None:
             raise Refused("line.unknown", gettext_noop("This line is not on {order}."), order=self.order.number)
         return line

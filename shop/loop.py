@@ -20,13 +20,14 @@ from shop.bench.services import passing, planning, proposing, working
 from shop.bench.states import AT_WORK
 from shop.people.models import Person, Plant
 from shop.people.services import the_software
+from shop.press import working_out
 from shop.press.models import Damage, ShotEntry
 from shop.press.services import damage as press_damage
 from shop.press.services import shots
 from shop.quality.models import Inspection, Reading
 from shop.quality.services import inspections
 from shop.refusal import Refused, gettext_noop
-from shop.tooling.models import Concession, Face, FinishLife, Fitting, Spec, Tool
+from shop.tooling.models import Concession, Face, FinishLife, Fitting, Insert, Spec, Tool
 from shop.tooling.services import faces as tooling_faces
 from shop.tooling.services import inserts, specs
 from shop.watch.services import calls, trends
@@ -122,10 +123,21 @@ def spec_revised(*, face: Face, by: Person, at: datetime, **revised: Any) -> Spe
 
 
 @transaction.atomic
+def insert_taken_out(*, insert: Insert, by: Person, at: datetime, why: str = "") -> Insert:
+    """Take an insert out as a spare: from then on it makes no shots, and its faces go with it."""
+    spare = inserts.take_out(insert=insert, by=by, at=at, why=why)
+    working_out.rebuild_if_counted(insert.tool, since=at)
+    _look(_faces_of(insert.tool), at=at)
+    return spare
+
+
+@transaction.atomic
 def insert_moved(*, by: Person, at: datetime, **moved: Any) -> Fitting:
     """Fit an insert into a position: its faces, shots, trends and open work go with it."""
     fitting = inserts.fit(by=by, at=at, **moved)
     tool = fitting.position.tool
+    # Moved in hindsight, the shots since then were made by what sat there.
+    working_out.rebuild_if_counted(tool, since=at)
     _look(_faces_of(tool), at=at)
     return fitting
 

@@ -19,7 +19,7 @@ from shop.pages.typed import Typed
 from shop.people.roles import Ability
 from shop.refusal import Refused
 from shop.tooling.models import Face, Insert, Position, Tool
-from shop.tooling.services import inserts, tools
+from shop.tooling.services import tools
 
 SPARE = "spare"
 
@@ -68,7 +68,7 @@ def move_insert(request: HttpRequest, pk: int, insert_id: int) -> HttpResponse:
 
 def _move_insert(typed: Typed, insert: Insert, to: str, who: dict[str, Any]) -> str:
     if to == SPARE:
-        inserts.take_out(insert=insert, **who)
+        loop.insert_taken_out(insert=insert, **who)
         return _("Insert %(insert)s is a spare now.") % {"insert": insert.number}
     number, _dash, slot = to.partition("-")
     position = Position.objects.filter(tool=insert.tool, number=number).first() if number.isdigit() else None

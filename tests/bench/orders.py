@@ -122,6 +122,11 @@ def sign_steps(order: WorkOrder, by: Person, at: datetime) -> None:
             working.step_done(step=step, by=by, at=at)
 
 
+def state_of(order: WorkOrder) -> State:
+    """Return where the order stands now, whatever an older copy of it says."""
+    return State(WorkOrder.objects.values_list("state", flat=True).get(pk=order.pk))
+
+
 def faces_of(order: WorkOrder) -> list[Face]:
     """Return the faces on the order's open lines."""
     return [line.face for line in order.lines.open() if line.face]

@@ -257,6 +257,19 @@ def test_customer_who_declines_sends_the_tool_back(parts: WorkOrder, hands: Hand
     assert state_of(parts) == State.ON_THE_BENCH
 
 
+def test_parts_that_passed_before_the_customer_declined_release_nothing_after_rework(
+    built: Built, parts: WorkOrder, hands: Hands, at: datetime
+) -> None:
+    parts_pass(parts, hands, at + HOUR)
+    passing.buy_off(
+        order=parts, signed_for="Mr Ahrens", passed=False, why="too dark", by=hands.inspector, at=at + HOUR
+    )
+    working.hand_over(order=parts, by=hands.polisher, at=at + 2 * HOUR)
+    check(built.tool, "steel check", {built.face: "0.4"}, hands.inspector, at + 3 * HOUR)
+    passing.pass_steel(order=parts, passed=True, by=hands.inspector, at=at + 3 * HOUR)
+    assert refusal(passing.release, order=parts, by=hands.inspector, at=at + 4 * HOUR).code == "release.no_parts"
+
+
 Hand = Callable[[WorkOrder, Person, datetime], None]
 
 

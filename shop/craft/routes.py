@@ -20,6 +20,8 @@ FINE_PATTERN_UM = 25.0  # below this a pattern shows the marks of CAMI 320
 CLEAN_MINUTES = 10.0
 BLAST_MINUTES_CM2 = 0.2
 STRIP_EXTRA_UM = 30.0  # a stripped pattern takes 10 to 50 um beyond its depth
+# The rates are for new work over a whole face: a kiss takes off only what wear has left, a touch-up is one place.
+SHARE_OF_NEW_WORK = {KISS: 0.2, LOCAL: 0.4}
 STEEL_PER_GRAIN = 0.25  # a step takes about a quarter of the grain whose marks it removes
 
 OUT_OF_DRAW = gettext_noop("45 to 90° to the step before")
@@ -173,7 +175,7 @@ def _stone_then_paper(media: Sequence[Medium], last_um: float) -> tuple[Medium, 
 
 def _steps(rungs: Sequence[Medium], target: Target, ask: RouteAsk) -> list[RouteStep]:
     """Return a step for each rung: turned each time, the last stone or paper in draw, diamond without a lay."""
-    share = None if ask.area_cm2 is None or not rungs else ask.area_cm2 * target.minutes_cm2 / len(rungs)
+    share = None if ask.area_cm2 is None or not rungs else ask.area_cm2 * _rate(target, ask) / len(rungs)
     cutting = [place for place, rung in enumerate(rungs) if rung.kind != DIAMOND]
     steps = []
     for place, rung in enumerate(rungs):
@@ -195,6 +197,10 @@ def _steps(rungs: Sequence[Medium], target: Target, ask: RouteAsk) -> list[Route
             )
         )
     return steps
+
+
+def _rate(target: Target, ask: RouteAsk) -> float:
+    return target.minutes_cm2 * SHARE_OF_NEW_WORK.get(ask.work, 1.0)
 
 
 def _taken_anew(steps: Sequence[RouteStep], rungs: Sequence[Medium]) -> list[RouteStep]:

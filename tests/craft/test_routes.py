@@ -82,6 +82,18 @@ def test_kiss_polish_is_only_the_end_of_the_ladder() -> None:
     assert kiss.minutes < full.minutes / 2
 
 
+@pytest.mark.parametrize(("work", "at_most"), [("kiss polish", 0.1), ("local touch-up", 0.3)])
+def test_lighter_work_takes_a_fraction_of_new_work(work: str, at_most: float) -> None:
+    light, full = (route("polished", each, "A-1", area_cm2=100.0).minutes for each in (work, "full refinish"))
+    assert light is not None
+    assert full is not None
+    assert light < at_most * full
+
+
+def test_kiss_polish_of_a_short_ladder_is_its_last_step() -> None:
+    assert grains(route("stoned", "kiss polish", "C-3"), "stone") == ["320"]
+
+
 def test_gloss_blast_is_clean_and_blast() -> None:
     assert kinds(route("etched", "gloss blast", micro_matt=True)) == ["clean", "blast"]
 

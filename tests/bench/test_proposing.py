@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 import pytest
 from django.db import IntegrityError, connection, transaction
 
+from shop import loop
 from shop.bench.models import Line, LineCall, WorkOrder
 from shop.bench.services import planning, proposing
 from shop.bench.states import State
@@ -85,6 +86,15 @@ def test_damage_without_a_face_is_a_job_of_the_visit(built: Built, lead: Person,
     (order,) = proposing.propose([called], by=lead, at=at)
     line = line_of(order)
     assert (line.face, line.job != "", line.steps.count()) == (None, True, 0)
+
+
+def test_job_of_a_damage_call_says_what_was_reported_first(built: Built, lead: Person, at: datetime) -> None:
+    loop.damage_called(tool=built.tool, kind="rust", note="on the parting line", by=lead, at=at)
+    loop.damage_called(tool=built.tool, kind="dent", by=lead, at=at + timedelta(hours=1))
+    (order,) = WorkOrder.objects.filter(tool=built.tool)
+    line = line_of(order)
+    assert (line.face, line.job) == (None, "Look at: rust, reported 4 Mar 2024")
+    assert line.line_calls.get().call.evidence.count() == 2
 
 
 def test_line_has_its_route_minutes_and_steel(built: Built, lead: Person, at: datetime) -> None:

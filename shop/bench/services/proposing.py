@@ -11,15 +11,18 @@ from django.db.models import Q
 from shop.bench.models import Line, LineCall, Move, Work, WorkOrder
 from shop.bench.services import laying, moving
 from shop.bench.states import State
+from shop.people import wording
 from shop.people.models import Person
 from shop.quality.models import Reading
-from shop.refusal import gettext_noop
+from shop.refusal import Saying, gettext_noop
 from shop.tooling.models import Face, Tool
 from shop.tooling.reading import spec_at
+from shop.watch import reasons
 from shop.watch.models import Call
 
 HOLD = timedelta(days=7)
-DAMAGE_JOB = gettext_noop("See to the damage reported")
+LOOK_AT = gettext_noop("Look at: {kind}, reported {day}")
+LOOK_AT_DAMAGE = gettext_noop("Look at the damage that was reported")
 NO_LONGER_CALLED = gettext_noop("no longer called")
 ANSWERED = gettext_noop("all its calls are answered")
 
@@ -137,11 +140,19 @@ def _new_line(call: Call, *, by: Person, at: datetime) -> Line:
     if order is None:
         order = raise_order(tool=call.tool, by=by, at=at)
     if call.face is None:
-        line = Line.objects.create(order=order, job=DAMAGE_JOB, cause=call.cause)
+        line = Line.objects.create(order=order, job=_look_at(call, by), cause=call.cause)
     else:
         line = _face_line(order, call.face, call, at=at)
     _attach(line, call, by=by, at=at)
     return line
+
+
+def _look_at(call: Call, by: Person) -> str:
+    """Return the job that damage of no one face makes: to look at what was reported first."""
+    values = call.evidence.order_by("at", "id").values_list("values", flat=True).first() or {}
+    said = {name: reasons.unpacked(values[name]) for name in ("kind", "day") if name in values}
+    template = LOOK_AT if len(said) == 2 else LOOK_AT_DAMAGE
+    return wording.say(Saying("line.look_at", template, said), by)[:120]
 
 
 def _face_line(order: WorkOrder, face: Face, call: Call, *, at: datetime) -> Line:

@@ -59,13 +59,18 @@ def pass_parts(
     inspection: Inspection | None = None,
     why: str = "",
 ) -> Passing:
-    """Sign the parts at the press, on first-offs since the steel passed; where they fail the tool goes back."""
+    """Sign the parts at the press, on first-offs since the steel passed; where they fail the tool goes back.
+
+    Parts that have passed are not signed twice: the signature that there is is returned.
+    """
     order = moving.locked(order)
     moving.need_state(order, State.PARTS_CHECK)
     checked = checking.parts(order, at)
     inspection = _its_own(order, inspection, checked)
     if not passed:
         return _not_passed(order, STAGE.PARTS, inspection, why, by=by, at=at)
+    if (before := _passed(order, STAGE.PARTS)) is not None:
+        return before
     why = _may_pass(checked, why)
     return Passing.objects.create(
         order=order, stage=STAGE.PARTS, passed=True, inspection=inspection, why=why, by=by, at=at
@@ -84,6 +89,8 @@ def buy_off(
     _parts_have_passed(order)
     if not passed:
         return _not_passed(order, STAGE.CUSTOMER, None, why, by=by, at=at, signed_for=signed_for.strip())
+    if (before := _passed(order, STAGE.CUSTOMER)) is not None:
+        return before
     return Passing.objects.create(
         order=order, stage=STAGE.CUSTOMER, passed=True, signed_for=signed_for.strip(), why=why, by=by, at=at
     )
@@ -210,9 +217,10 @@ def _not_passed(
     return signed
 
 
-def _passed(order: WorkOrder, stage: Passing.Stage) -> bool:
+def _passed(order: WorkOrder, stage: Passing.Stage) -> Passing | None:
+    """Return the signature by which the stage has passed since the steel did; it is given once."""
     signed = checking.signed_since(order, stage)
-    return signed is not None and signed.passed
+    return signed if signed is not None and signed.passed else None
 
 
 def _parts_have_passed(order: WorkOrder) -> None:

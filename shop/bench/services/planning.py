@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date, datetime, timedelta
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db import IntegrityError, transaction
@@ -12,7 +13,7 @@ from django.utils import timezone
 from shop.bench.models import Line, OutsideHouse, Work, WorkOrder
 from shop.bench.services import laying, moving
 from shop.bench.states import AT_WORK, OPEN_TO_PLANNING, State
-from shop.ledger.services import record_change
+from shop.ledger.services import once, record_change
 from shop.people.models import Person
 from shop.people.roles import Ability, may
 from shop.refusal import Refused, Saying, gettext_noop
@@ -49,7 +50,7 @@ def withdraw(*, order: WorkOrder, why: str, by: Person, at: datetime) -> WorkOrd
     return order
 
 
-@transaction.atomic
+@once("work order line", Line, timed=False)
 def add_line(
     *,
     order: WorkOrder,
@@ -61,6 +62,7 @@ def add_line(
     how: str = "",
     note: str = "",
     answers: Mapping[str, str] | None = None,
+    ref: UUID | None = None,  # noqa: ARG001 - read by `once`
 ) -> Line:
     """Add a face, or a job that rides along, to an order whose steel has not gone to its check."""
     order = moving.locked(order)

@@ -6,11 +6,13 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import URLPattern, path, reverse
 from django.utils import timezone
+from django.utils.http import content_disposition_header
 from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST
 
 from shop.bench.models import Booking, WorkOrder
 from shop.boards import traveller
-from shop.pages import work_order
+from shop.pages import photo, work_order
 from shop.pages.doors import done, door, person, plant
 from shop.pages.typed import Typed
 from shop.paper import pdf, services
@@ -21,8 +23,12 @@ from shop.quality.models import Inspection
 from shop.refusal import Refused
 from shop.tooling.models import Plaque
 
+PDF = "application/pdf"
+NOT_SHOWN = "application/octet-stream"
+
 
 @door(Ability.BENCH_WORK)
+@require_POST
 def issue(request: HttpRequest, order_id: int) -> HttpResponse:
     """Issue the traveller of an order on the paper asked for."""
     order = get_object_or_404(WorkOrder.objects.in_plant(plant(request)).select_related("tool__plant"), pk=order_id)
@@ -51,10 +57,8 @@ def issue(request: HttpRequest, order_id: int) -> HttpResponse:
 @door(Ability.READ)
 def document(request: HttpRequest, number: str) -> HttpResponse:
     """Open a document as it was issued."""
-    kept = get_object_or_404(Document.objects.select_related("file", "by"), number=number)
-    if kept.by.plant_id != plant(request).pk:
-        raise Http404
-    return _opened(kept.file)
+    ours = Document.objects.filter(by__plant=plant(request)).select_related("file")
+    return _opened(get_object_or_404(ours, number=number).file)
 
 
 @door(Ability.READ)
@@ -81,12 +85,14 @@ def _opened(kept: StoredFile) -> HttpResponse:
         content = services.read_file(kept)
     except Refused as refused:
         raise Http404(refused.plain()) from refused
-    name = kept.name.replace('"', "")
-    return HttpResponse(
-        content,
-        content_type=kept.media_type,
-        headers={"Content-Disposition": f'inline; filename="{name}"', "X-Content-Type-Options": "nosniff"},
-    )
+    # What is none of ours to show is handed out to be kept, and a photo is opened where nothing in it can run.
+    shown = kept.media_type if kept.media_type in {*photo.SHOWN, PDF} else NOT_SHOWN
+    answer = HttpResponse(content, content_type=shown)
+    answer["Content-Disposition"] = content_disposition_header(shown == NOT_SHOWN, kept.name) or "attachment"
+    answer["X-Content-Type-Options"] = "nosniff"
+    if shown != PDF:  # no browser opens a PDF inside a sandbox
+        answer["Content-Security-Policy"] = "default-src 'none'; sandbox"
+    return answer
 
 
 urls: list[URLPattern] = [

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Sequence
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -44,6 +44,12 @@ class OrderRow:
     steps_done: int
     steps: int
     late: bool
+    raised_because: str
+
+    @property
+    def works(self) -> tuple[tuple[str, int], ...]:
+        """Return each kind of work with how many faces have it, in the order in which they come."""
+        return tuple(Counter(str(line.get_work_display()) for line in self.lines if line.face_id).items())
 
     @property
     def planned_minutes(self) -> int:
@@ -72,7 +78,7 @@ def bench_board(orders: QuerySet[WorkOrder], today: date) -> list[BenchPlace]:
         .order_by(F("due_on").asc(nulls_last=True), "raised_at")
     )
     why = _why(found)
-    moves = _last_moves(found)
+    moves = _moves(found)
     places: dict[str, list[OrderRow]] = defaultdict(list)
     for order in found:
         places[order.state].append(_row(order, why, moves, today))
@@ -91,9 +97,10 @@ def ended_orders(plant: Plant, most: int = 40) -> list[WorkOrder]:
     return list(ended.select_related("tool", "polisher", "outside_house").order_by("-closed_at")[:most])
 
 
-def _row(order: Any, why: dict[int, list[Saying]], moves: dict[int, Move], today: date) -> OrderRow:
+def _row(order: Any, why: Mapping[int, list[Saying]], moves: Mapping[int, list[Move]], today: date) -> OrderRow:
     steps = [step for line in order.kept_lines for step in line.steps.all()]
-    last = moves.get(order.pk)
+    way = moves.get(order.pk, [])
+    last = way[-1] if way else None
     return OrderRow(
         order=order,
         lines=tuple(order.kept_lines),
@@ -103,6 +110,7 @@ def _row(order: Any, why: dict[int, list[Saying]], moves: dict[int, Move], today
         steps_done=sum(1 for step in steps if step.done_at is not None),
         steps=len(steps),
         late=order.due_on is not None and order.due_on < today,
+        raised_because=way[0].why if way else "",
     )
 
 
@@ -122,5 +130,8 @@ def _why(orders: Sequence[WorkOrder]) -> dict[int, list[Saying]]:
     return found
 
 
-def _last_moves(orders: Sequence[WorkOrder]) -> dict[int, Move]:
-    return {move.order_id: move for move in Move.objects.filter(order__in=orders).order_by("id")}
+def _moves(orders: Sequence[WorkOrder]) -> dict[int, list[Move]]:
+    found: dict[int, list[Move]] = defaultdict(list)
+    for move in Move.objects.filter(order__in=orders).order_by("id"):
+        found[move.order_id].append(move)
+    return found

@@ -59,6 +59,7 @@ class LineRow:
     booked_minutes: int
     steel: SteelBar | None
     steel_left_um: Decimal | None
+    steel_to_book_um: Decimal
 
     @property
     def next_step(self) -> Step | None:
@@ -137,6 +138,7 @@ def line_rows(order: WorkOrder, lines: Sequence[Line], bookings: Sequence[Bookin
     face_ids = [line.face_id for line in lines if line.face_id]
     why = _evidence(lines)
     left = SteelEntry.objects.left_by_face(face_ids)
+    booked = _steel_booked(order, face_ids)
     standings = {
         standing.face_id: standing
         for standing in Standing.objects.filter(face__in=face_ids).select_related("worst__spot")
@@ -148,7 +150,7 @@ def line_rows(order: WorkOrder, lines: Sequence[Line], bookings: Sequence[Bookin
     for booking in bookings:
         minutes[booking.line_id] += booking.minutes
     return tuple(
-        _row(order, line, standings, positions, why, left, minutes[line.pk])
+        _row(order, line, standings, positions, why, left, booked, minutes[line.pk])
         for line in sorted(lines, key=lambda line: (line.face_id is None, positions.get(line.face_id or 0, 0), line.pk))
     )
 
@@ -176,9 +178,11 @@ def may_now(sheet: OrderSheet, reader: Person) -> frozenset[str]:
         "resume": works and state == State.STOPPED,
         "send_out": works and state == State.ON_THE_BENCH and order.outside_house_id is not None,
         "come_back": works and state == State.SENT_OUT,
+        "back_to_bench": works and state == State.SENT_OUT and order.polisher_id is not None,
         "hand_over": works and state == State.ON_THE_BENCH,
         "sign_steel": judges and state == State.STEEL_CHECK,
         "sign_parts": judges and state == State.PARTS_CHECK and not sheet.parts_signed,
+        "fail_parts": judges and state == State.PARTS_CHECK,
         "buy_off": judges and state == State.PARTS_CHECK and customer_waits,
         "release": releases and state == State.PARTS_CHECK and sheet.parts_signed,
         "traveller": plans or works,
@@ -231,6 +235,7 @@ def _row(
     positions: Mapping[int, int],
     why: Mapping[int, tuple[Saying, ...]],
     left: Mapping[int, Decimal | None],
+    booked: Mapping[int, Decimal],
     booked_minutes: int,
 ) -> LineRow:
     face_id = line.face_id or 0
@@ -238,6 +243,7 @@ def _row(
     trend = standing.worst if standing else None
     plant = order.tool.plant
     run = round(plant.lead_time_days * (standing.shots_per_day or 0.0)) if standing else 0
+    to_book = max(Decimal(0), (line.planned_steel_um or Decimal(0)) - booked.get(face_id, Decimal(0)))
     by_lead = (Saying("line.by_lead", gettext_noop("Added by the lead."), {}),)
     return LineRow(
         line=line,
@@ -247,22 +253,32 @@ def _row(
         why=why.get(line.pk, by_lead if line.face_id and not line.cause else ()),
         steps=tuple(line.steps.all()),
         booked_minutes=booked_minutes,
-        steel=_steel_bar(line, left.get(face_id)),
+        steel=_steel_bar(line, left.get(face_id), to_book),
         steel_left_um=left.get(face_id),
+        steel_to_book_um=to_book.normalize(),
     )
 
 
-def _steel_bar(line: Line, left: Decimal | None) -> SteelBar | None:
+def _steel_booked(order: WorkOrder, face_ids: Sequence[int]) -> dict[int, Decimal]:
+    """Return by face the steel that was booked for this order already, where its steel passed before. [um]"""
+    booked: dict[int, Decimal] = defaultdict(Decimal)
+    entries = SteelEntry.objects.in_force().filter(kind="taken", work__startswith=f"{order.number} ")
+    for face_id, depth_um in entries.filter(face__in=face_ids).values_list("face_id", "depth_um"):
+        booked[face_id] += depth_um
+    return booked
+
+
+def _steel_bar(line: Line, left: Decimal | None, to_book: Decimal) -> SteelBar | None:
     if line.face is None or left is None:
         return None
-    takes = Decimal(0) if line.closed_at else (line.planned_steel_um or Decimal(0))
+    takes = Decimal(0) if line.closed_at else to_book
     whole = line.face.steel_to_give_um or left
-    said = Saying(
-        "steel.left",
-        gettext_noop("{left} of {whole} left; this work takes {takes}"),
-        {"left": quantity(left, "um"), "whole": quantity(whole, "um"), "takes": quantity(takes, "um")},
-    )
-    return SteelBar(left=float(left), whole=float(whole), text=wording.say(said), next_takes=float(takes))
+    there = {"left": quantity(left, "um"), "whole": quantity(whole, "um"), "takes": quantity(takes, "um")}
+    template = gettext_noop("{left} of {whole} left; this work takes {takes}")
+    if not takes:
+        template = gettext_noop("{left} of {whole} left")
+    said = wording.say(Saying("steel.left", template, there))
+    return SteelBar(left=float(left), whole=float(whole), text=said, next_takes=float(takes))
 
 
 def _checked(order: WorkOrder, at: datetime) -> checking.Checked | None:

@@ -9,11 +9,12 @@ from decimal import Decimal
 from typing import Any, cast
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from shop import loop
 from shop.bench.models import Line, OutsideHouse, Step, Work, WorkOrder
 from shop.bench.services import planning, working
-from shop.bench.states import State
+from shop.bench.states import AT_WORK, State
 from shop.pages.typed import Typed
 from shop.people import wording
 from shop.people.models import Person, Role
@@ -21,6 +22,16 @@ from shop.people.roles import Ability
 from shop.quality.models import Inspection
 from shop.refusal import Refused, gettext_noop
 from shop.tooling.models import Face, HowMade
+
+# What stops work most often, as large ticks.
+STOP_KINDS = {
+    "pitting": gettext_lazy("Pitting"),
+    "orange peel": gettext_lazy("Orange peel"),
+    "deeper": gettext_lazy("Deeper than thought"),
+    "crack": gettext_lazy("Weld or crack"),
+    "medium": gettext_lazy("Medium missing"),
+    "other": gettext_lazy("Something else"),
+}
 
 
 class Incomplete(Exception):
@@ -119,6 +130,7 @@ def add_line(asked: Asked) -> str:
         job=asked.typed.text("job", most=120),
         work=work,
         answers=asked.answers,
+        ref=asked.typed.reference(),
         **asked.hand,
     )
     return _("Added: %(what)s.") % {"what": line.face or line.job}
@@ -147,6 +159,9 @@ def step(asked: Asked) -> str:
     one = asked.typed.pick("step", steps, required=True)
     minutes = asked.typed.integer("minutes")
     asked.complete()
+    if cast(Step, one).done_at is not None:
+        # The minutes of the first tap are booked; a page that was left open must not book them again.
+        return _("Step %(number)s was signed before.") % {"number": cast(Step, one).number}
     working.finish_step(
         step=cast(Step, one),
         minutes=minutes,
@@ -171,7 +186,9 @@ def book(asked: Asked) -> str:
 
 
 def stop(asked: Asked) -> str:
-    kind, words = asked.typed.text("stop_kind"), asked.why
+    kind, words = asked.typed.choice("stop_kind", STOP_KINDS, required=False), asked.why
+    asked.complete()
+    kind = str(STOP_KINDS[kind]) if kind else ""
     working.stop(order=asked.order, why=". ".join(part for part in (kind, words) if part), **asked.hand)
     return _("Stopped. The lead sees it on the bench page.")
 
@@ -187,8 +204,13 @@ def send_out(asked: Asked) -> str:
 
 
 def come_back(asked: Asked) -> str:
-    loop.came_back(order=asked.order, to_bench=asked.typed.ticked("to_bench"), **asked.hand)
-    return _("Back in the shop.")
+    loop.came_back(order=asked.order, **asked.hand)
+    return _("Back in the shop; the steel is checked next.")
+
+
+def back_to_bench(asked: Asked) -> str:
+    loop.came_back(order=asked.order, to_bench=True, **asked.hand)
+    return _("Back on the bench.")
 
 
 def hand_over(asked: Asked) -> str:
@@ -247,11 +269,15 @@ def _steel_taken(asked: Asked) -> dict[int, Decimal]:
 
 @dataclass(frozen=True)
 class Act:
-    """One act: how it is done, the ability it takes, and the states in which it was done already."""
+    """One act: how it is done, the ability it takes, the states in which it was done already.
+
+    `shown` is the name under which the page offers its form, where that is another than its own.
+    """
 
     do: Callable[[Asked], str]
     ability: Ability
     done_in: tuple[State, ...] = ()
+    shown: str = ""
 
 
 ACTS: dict[str, Act] = {
@@ -259,7 +285,7 @@ ACTS: dict[str, Act] = {
     "turn_down": Act(turn_down, Ability.PLAN_BENCH, (State.TURNED_DOWN,)),
     "withdraw": Act(withdraw, Ability.PLAN_BENCH, (State.WITHDRAWN,)),
     "give": Act(give, Ability.PLAN_BENCH),
-    "send": Act(send, Ability.PLAN_BENCH),
+    "send": Act(send, Ability.PLAN_BENCH, shown="give"),
     "take_back": Act(take_back, Ability.PLAN_BENCH, (State.ACCEPTED,)),
     "add_line": Act(add_line, Ability.PLAN_BENCH),
     "drop_line": Act(drop_line, Ability.PLAN_BENCH),
@@ -271,11 +297,12 @@ ACTS: dict[str, Act] = {
     "resume": Act(resume, Ability.BENCH_WORK, (State.ON_THE_BENCH, State.SENT_OUT)),
     "send_out": Act(send_out, Ability.BENCH_WORK, (State.SENT_OUT,)),
     "come_back": Act(come_back, Ability.BENCH_WORK, (State.STEEL_CHECK,)),
+    "back_to_bench": Act(back_to_bench, Ability.BENCH_WORK, (State.ON_THE_BENCH,)),
     "hand_over": Act(hand_over, Ability.BENCH_WORK, (State.STEEL_CHECK,)),
-    "pass_steel": Act(pass_steel, Ability.JUDGE_RELEASE, (State.PARTS_CHECK,)),
-    "fail_steel": Act(fail_steel, Ability.JUDGE_RELEASE, (State.ON_THE_BENCH, State.SENT_OUT)),
-    "pass_parts": Act(pass_parts, Ability.JUDGE_RELEASE),
-    "fail_parts": Act(fail_parts, Ability.JUDGE_RELEASE, (State.ON_THE_BENCH, State.SENT_OUT)),
+    "pass_steel": Act(pass_steel, Ability.JUDGE_RELEASE, (State.PARTS_CHECK,), "sign_steel"),
+    "fail_steel": Act(fail_steel, Ability.JUDGE_RELEASE, AT_WORK, "sign_steel"),
+    "pass_parts": Act(pass_parts, Ability.JUDGE_RELEASE, shown="sign_parts"),
+    "fail_parts": Act(fail_parts, Ability.JUDGE_RELEASE, AT_WORK),
     "buy_off": Act(buy_off, Ability.JUDGE_RELEASE),
     "release": Act(release, Ability.RELEASE, (State.RELEASED,)),
 }

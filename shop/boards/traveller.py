@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -16,10 +17,19 @@ from shop.craft.cautions import cautions_for
 from shop.paper.qr import qr_svg
 from shop.people import wording
 from shop.picture import swatches
-from shop.tooling.models import Face, Limit, Spec
+from shop.picture.face_map import FaceMap
+from shop.tooling.models import Face, Insert, Limit, Spec
 from shop.units import Quantity
 
 subject_of = order_sheet.subject_of
+INK = (
+    'text{font-family:"Source Sans Pro",sans-serif}'
+    ".band{fill:#e4e4e4;fill-opacity:1}.ruling{stroke:#999}.hatch{stroke:#333;stroke-opacity:1}"
+    ".tick-mark{stroke-width:3.5}.soft{fill:#222}"
+    ".there{fill:#444;fill-opacity:1;stroke:#444}.gone{stroke:#777}.whole{stroke:#111;stroke-width:1.6}"
+    ".steel{stroke:#777}.face{fill-opacity:0;stroke:#777}.face-map text{font-size:18px}"
+    ".is-chosen .face{fill:#dcdcdc;fill-opacity:1;stroke:#111;stroke-width:3.5}"
+)
 
 
 def traveller(order: WorkOrder, at: datetime, *, address: str) -> dict[str, Any]:
@@ -32,7 +42,6 @@ def traveller(order: WorkOrder, at: datetime, *, address: str) -> dict[str, Any]
     bookings = list(Booking.objects.in_force().filter(line__order=order))
     rows = order_sheet.line_rows(order, lines, bookings)
     faces = {row.line.face_id for row in rows if row.line.face_id}
-    maps = [one for one in face_maps.insert_maps(order.tool, at, chosen=faces) if _shows(one, faces)]
     return {
         "order": {
             "number": order.number,
@@ -44,7 +53,7 @@ def traveller(order: WorkOrder, at: datetime, *, address: str) -> dict[str, Any]
         "tool": _tool(order),
         "address": address,
         "qr": qr_svg(address, order.number),
-        "maps": [{"title": _map_title(one), "svg": picture.draw(one.drawn)} for one in maps],
+        "maps": _maps([one for one in face_maps.insert_maps(order.tool, at, chosen=faces) if _shows(one, faces)]),
         "lines": [_line(row) for row in rows],
         "cautions": _cautions(rows),
         "minutes": sum(row.line.planned_minutes or 0 for row in rows),
@@ -56,8 +65,25 @@ def _shows(one: face_maps.InsertMap, faces: set[int]) -> bool:
     return any(face.pk in faces for face in one.faces)
 
 
+def _maps(maps: Iterable[face_maps.InsertMap]) -> list[dict[str, str]]:
+    """Return each picture once, with the names of all inserts that look so: sixteen cavities are seldom sixteen."""
+    titles: dict[FaceMap, list[str]] = {}
+    for one in maps:
+        # How a face stands today is said beside its line, and would make a picture of every insert.
+        plain = replace(one.drawn, faces=tuple(replace(face, state="") for face in one.drawn.faces))
+        titles.setdefault(plain, []).append(_map_title(one))
+    return [{"title": ", ".join(names), "svg": _inked(drawn)} for drawn, names in titles.items()]
+
+
 def _map_title(one: face_maps.InsertMap) -> str:
     return f"{one.position} · {one.insert.number}" if one.position else one.insert.number
+
+
+def _inked(thing: Any) -> str:
+    """Return a picture with its ink inside it: the printer of paper does not look at a page's styles for a drawing."""
+    if thing is None:
+        return ""
+    return picture.draw(thing).replace("</title>", f"</title><style>{INK}</style>", 1)
 
 
 def _tool(order: WorkOrder) -> dict[str, str]:
@@ -78,14 +104,12 @@ def _line(row: LineRow) -> dict[str, Any]:
     return {
         "name": f"{row.position} · {line.face}" if row.position else str(line.face or line.job),
         "job": line.job,
-        "insert": f"{insert.steel} {insert.hardness_hrc or ''}".strip() + (" HRC" if insert.hardness_hrc else "")
-        if insert
-        else "",
+        "insert": _steel_words(insert) if insert else "",
         "coating": str(insert.get_coating_display()) if insert and insert.coating else "",
         "swatch": _swatch(spec),
         "spec": _spec_words(spec),
         "limits": [_limit_words(limit) for limit in spec.limits.all()] if spec else [],
-        "bar": picture.draw(row.bar) if row.bar else "",
+        "bar": _inked(row.bar),
         "bar_words": row.bar.text if row.bar else "",
         "why": [wording.say(said) for said in row.why],
         "work": str(line.get_work_display()) if line.work else "",
@@ -94,7 +118,7 @@ def _line(row: LineRow) -> dict[str, Any]:
         "minutes": line.planned_minutes,
         "steel": _um(line.planned_steel_um),
         "steel_left": _um(row.steel_left_um),
-        "steel_bar": picture.draw(row.steel) if row.steel else "",
+        "steel_bar": _inked(row.steel),
         "steps": [
             {
                 "number": step.number,
@@ -109,6 +133,12 @@ def _line(row: LineRow) -> dict[str, Any]:
             for step in row.steps
         ],
     }
+
+
+def _steel_words(insert: Insert) -> str:
+    if insert.hardness_hrc is None:
+        return insert.steel
+    return f"{insert.steel}, {wording.number(insert.hardness_hrc.normalize())} HRC"
 
 
 def _swatch(spec: Spec | None) -> str:

@@ -13,7 +13,7 @@ from django.db.models import Prefetch
 
 from shop.bench.models import Booking, Line, Move, Passing, Step, WorkOrder
 from shop.bench.services import checking, passing
-from shop.bench.states import AT_WORK, OPEN_TO_PLANNING, State
+from shop.bench.states import AT_WORK, ENDED, OPEN_TO_PLANNING, State
 from shop.boards.bars import bar_of, quantity
 from shop.boards.figures import figured
 from shop.paper.models import Document
@@ -185,7 +185,7 @@ def may_now(sheet: OrderSheet, reader: Person) -> frozenset[str]:
         "fail_parts": judges and state == State.PARTS_CHECK,
         "buy_off": judges and state == State.PARTS_CHECK and customer_waits,
         "release": releases and state == State.PARTS_CHECK and sheet.parts_signed,
-        "traveller": plans or works,
+        "traveller": (plans or works) and state not in ENDED,
     }
     return frozenset(name for name, now in acts.items() if now)
 

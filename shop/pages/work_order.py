@@ -139,6 +139,8 @@ def _show(
         "waits": bool(may - {"traveller"}),
         "did": did,
         "inspection": "",
+        # Steps that nobody has signed while the work is on: handing over is not what is next.
+        "unsigned": "hand_over" in may and any(row.next_step for row in sheet.lines),
         "homeless": _homeless(did, typed, sheet, may),
         "works": Work.choices,
         "hows": HowMade.choices,

@@ -60,8 +60,8 @@ MAY: dict[State, tuple[set[str], set[str], set[str]]] = {
         {"traveller"},
         {"sign_parts", "fail_parts"},
     ),
-    State.RELEASED: ({"traveller"}, {"traveller"}, set()),
-    State.TURNED_DOWN: ({"traveller"}, {"traveller"}, set()),
+    State.RELEASED: (set(), set(), set()),
+    State.TURNED_DOWN: (set(), set(), set()),
 }
 
 

@@ -258,6 +258,17 @@ def test_steps_that_nobody_signed_are_asked_about_at_the_hand_over(built: Built,
     assert "Handed over" in by_polisher.does("hand_over", answer="handover.steps_open=not_needed")
 
 
+def test_polisher_is_shown_to_the_vice_until_every_step_is_signed(built: Built, hands: Hands) -> None:
+    order = order_in(State.ON_THE_BENCH, [built.face], hands)
+    by_polisher, at_the_vice = At(order, hands.polisher), f'href="/vice/?order={order.pk}"'
+    assert at_the_vice in by_polisher.page()
+    assert '<button class="main">' not in form_of(by_polisher.page(), "hand_over")
+    assert at_the_vice not in At(order, hands.lead).page()
+    sign_steps(order, hands.polisher, days_ago(1))
+    assert at_the_vice not in by_polisher.page()
+    assert '<button class="main">' in form_of(by_polisher.page(), "hand_over")
+
+
 def test_order_is_sent_out_and_comes_back_to_the_bench_or_to_its_check(built: Built, hands: Hands) -> None:
     order = order_in(State.ON_THE_BENCH, [built.face], hands)
     by_polisher, by_lead = At(order, hands.polisher), At(order, hands.lead)

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from shop.press.models import InsertShots
+from shop.quality import suspects as quality
 from shop.quality.models import Verdict
 from shop.refusal import Saying, gettext_noop
 
@@ -40,9 +40,9 @@ class Suspects:
 
 def of_verdict(verdict: Verdict, at: datetime) -> Suspects:
     """Return what was moulded on the verdict's face between its last good reading and `at`."""
-    since = last_good_at(verdict)
-    lots = _lots(verdict, since or _life_began(verdict), at)
-    return Suspects(verdict, since, lots, sum(lot.parts for lot in lots), _because(verdict, since))
+    found = quality.suspects(verdict.face, verdict, until=at)
+    since = found.last_good.at if found.last_good else None
+    return Suspects(verdict, since, tuple(map(_lot, found.lots)), found.shots, _because(verdict, since))
 
 
 def of_verdicts(verdicts: Iterable[Verdict], at: datetime) -> list[Suspects]:
@@ -56,21 +56,6 @@ def of_verdicts(verdicts: Iterable[Verdict], at: datetime) -> list[Suspects]:
         if known is None or found.parts > known.parts:
             furthest[verdict.face_id] = found
     return list(furthest.values())
-
-
-def last_good_at(verdict: Verdict) -> datetime | None:
-    """Return when the same parameter at the same place last conformed in this life, before the verdict."""
-    good = Verdict.objects.deciding().filter(
-        face=verdict.face_id,
-        life=verdict.life_id,
-        parameter=verdict.parameter,
-        spot=verdict.spot_id,
-        where=verdict.where,
-        outcome=Verdict.Outcome.YES,
-        at__lt=verdict.at,
-    )
-    found: datetime | None = good.order_by("-at").values_list("at", flat=True).first()
-    return found
 
 
 def _life_began(verdict: Verdict) -> datetime:
@@ -90,28 +75,17 @@ def _because(verdict: Verdict, since: datetime | None) -> Saying:
     return Saying("suspects.since_good", template, values)
 
 
-def _lots(verdict: Verdict, since: datetime, at: datetime) -> tuple[SuspectLot, ...]:
-    # An entry counts the shots up to its own time, so the first one after the good reading is suspect as a whole.
-    rows = (
-        InsertShots.objects.filter(insert=verdict.face.insert_id, at__gt=since, at__lte=at, shots__gt=0)
-        .select_related("entry__run__press", "entry__press", "position", "insert", "resin")
-        .order_by("at", "entry_id")
+def _lot(lot: quality.SuspectLot) -> SuspectLot:
+    press = lot.press or (lot.run.press if lot.run else None)
+    return SuspectLot(
+        press=str(press or ""),
+        order_number=lot.run.order_number if lot.run else "",
+        lot=lot.lot,
+        colour=lot.colour,
+        resin=str(lot.resin or ""),
+        position=lot.position.number,
+        insert=lot.insert.number,
+        first_at=lot.first_at,
+        last_at=lot.last_at,
+        parts=lot.shots,
     )
-    lots: dict[tuple[object, ...], SuspectLot] = {}
-    for row in rows:
-        entry = row.entry
-        key = (entry.run_id, entry.press_id, entry.lot, entry.colour, row.resin_id, row.position_id)
-        had = lots.get(key)
-        lots[key] = SuspectLot(
-            press=str(entry.press or (entry.run.press if entry.run else "")),
-            order_number=entry.run.order_number if entry.run else "",
-            lot=entry.lot,
-            colour=entry.colour,
-            resin=str(row.resin or ""),
-            position=row.position.number,
-            insert=row.insert.number,
-            first_at=had.first_at if had else row.at,
-            last_at=row.at,
-            parts=row.shots + (had.parts if had else 0),
-        )
-    return tuple(lots.values())

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from shop.press.models import InsertShots, Press, Run
 from shop.quality.models import Verdict
-from shop.tooling.models import Face, Position, Resin
+from shop.tooling.models import Face, Insert, Position, Resin
 
 
 @dataclass(frozen=True)
@@ -17,6 +17,7 @@ class SuspectLot:
     run: Run | None
     press: Press | None
     position: Position
+    insert: Insert
     lot: str
     colour: str
     resin: Resin | None
@@ -41,12 +42,12 @@ class Suspects:
         return sum(lot.shots for lot in self.lots)
 
 
-def suspects(face: Face, verdict: Verdict) -> Suspects:
+def suspects(face: Face, verdict: Verdict, *, until: datetime | None = None) -> Suspects:
     """Return what is in doubt behind a failed verdict, by run, cavity and lot.
 
     Only a good reading of the same parameter at the same place clears parts. An entry counts what was moulded
     up to its own time, so the first one after the good reading and the one that runs past the failed reading
-    are in doubt as a whole.
+    are in doubt as a whole. With `until`, so is what the finish moulded after the reading up to then.
     """
     if verdict.life is None:
         return Suspects(face, verdict, None, None, ())
@@ -59,13 +60,13 @@ def suspects(face: Face, verdict: Verdict) -> Suspects:
     if verdict.life.ended_at is not None:
         entries = entries.filter(at__lte=verdict.life.ended_at)
     past = entries.filter(at__gte=verdict.at).order_by("at").values_list("at", flat=True).first()
-    return Suspects(face, verdict, last_good, since, _lots(entries, past or verdict.at))
+    return Suspects(face, verdict, last_good, since, _lots(entries, max(past or verdict.at, until or verdict.at)))
 
 
 def _lots(entries: object, until: datetime) -> tuple[SuspectLot, ...]:
     rows = (
         entries.filter(at__lte=until)  # type: ignore[attr-defined]
-        .select_related("entry__run", "entry__press", "position__tool", "resin")
+        .select_related("entry__run__press", "entry__press", "position__tool", "insert", "resin")
         .order_by("at", "entry_id")
     )
     lots: dict[tuple[object, ...], SuspectLot] = {}
@@ -77,6 +78,7 @@ def _lots(entries: object, until: datetime) -> tuple[SuspectLot, ...]:
             run=entry.run,
             press=entry.press,
             position=row.position,
+            insert=row.insert,
             lot=entry.lot,
             colour=entry.colour,
             resin=row.resin,

@@ -54,6 +54,7 @@ class Kept:
                 said = self.log.read_text()
                 self.stop()
                 raise RuntimeError(f"The server did not come up:\n{said}")
+            # Between two looks at a server that cannot tell us when it is up; the deadline above ends it.
             time.sleep(0.02)
 
     def stop(self) -> None:

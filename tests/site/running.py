@@ -57,6 +57,7 @@ def once_there(look: Callable[[], Found | None], log: Path) -> Found:
     deadline = time.monotonic() + PATIENCE_SECONDS
     while not (found := look()):
         assert time.monotonic() < deadline, log.read_text()
+        # Between two looks at another process; what is found decides, not the time.
         time.sleep(0.05)
     return found
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 from django.db import transaction
 
@@ -66,6 +67,14 @@ def shots_corrected(*, entry: ShotEntry, why: str, by: Person, at: datetime, **c
 
 
 @transaction.atomic
+def shots_voided(*, entry: ShotEntry, why: str, by: Person, at: datetime, ref: UUID | None = None) -> ShotEntry:
+    """Take a shot entry away, and look again at every face of the tool."""
+    gone = shots.void(entry=entry, why=why, by=by, at=at, ref=ref)
+    _look(_faces_of(entry.tool), at=at)
+    return gone
+
+
+@transaction.atomic
 def damage_called(*, tool: Tool, by: Person, at: datetime, **seen: Any) -> Damage:
     """Take a report of damage, call it, and propose the work."""
     damage = press_damage.report(tool=tool, by=by, at=at, **seen)
@@ -107,9 +116,11 @@ def concession_granted(*, face: Face, by: Person, at: datetime, **granted: Any) 
 
 
 @transaction.atomic
-def concession_withdrawn(*, concession: Concession, why: str, by: Person, at: datetime) -> Concession:
+def concession_withdrawn(
+    *, concession: Concession, why: str, by: Person, at: datetime, ref: UUID | None = None
+) -> Concession:
     """Take a concession back: the face is judged by its spec again."""
-    withdrawn = specs.withdraw_concession(concession=concession, why=why, by=by, at=at)
+    withdrawn = specs.withdraw_concession(concession=concession, why=why, by=by, at=at, ref=ref)
     _look([concession.face], at=at)
     return withdrawn
 

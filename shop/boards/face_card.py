@@ -55,8 +55,10 @@ def face_card(face: Face, reader: Person, at: datetime, trend_id: int | None) ->
             begin_shots=InsertShots.objects.total_before("face__insert", "began_at")
         )
     )
-    concessions = Concession.objects.in_force().filter(face=face).select_related("by").order_by("-at")
-    happened = _happened(face, lives, revisions, concessions)
+    conceded = list(Concession.objects.filter(face=face).select_related("by").order_by("-at"))
+    gone = {one.supersedes_id for one in conceded}
+    concessions = [one for one in conceded if not one.void and one.pk not in gone]
+    happened = _happened(face, lives, revisions, conceded)
     return FaceCard(
         face=face,
         spec=held,
@@ -199,7 +201,8 @@ def _happened(
     for spec in revisions:
         found.append((spec.at, "spec", _("Spec revision %(n)d: %(why)s") % {"n": spec.revision, "why": spec.reason}))
     for one in concessions:
-        found.append((one.at, "spec", _("Concession %(number)s") % {"number": one.number}))
+        words = _("Concession %(number)s withdrawn: %(why)s") if one.void else _("Concession %(number)s")
+        found.append((one.at, "spec", words % {"number": one.number, "why": one.why}))
     return found
 
 

@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404
 from django.urls import Resolver404, URLPattern, path, resolve, reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST
 
 from shop import loop
 from shop.bench.models import WorkOrder
@@ -210,9 +211,8 @@ def end_run(request: HttpRequest, run_id: int) -> HttpResponse:
 
 @door(Ability.LOG_SHOTS)
 def correct(request: HttpRequest, entry_id: int) -> HttpResponse:
-    """Put an entry right, or take it away, and say why; the old one stays on the record."""
-    entries = ShotEntry.objects.in_force().filter(tool__plant=plant(request)).select_related("tool", "worked", "by")
-    entry = get_object_or_404(entries, pk=entry_id)
+    """Put an entry right and say why; the old one stays on the record."""
+    entry = _entry(request, entry_id)
     typed, refused = Typed(request.POST, person(request)), None
     if request.method == "POST":
         asked = _correction_asked(typed, entry, request)
@@ -223,9 +223,43 @@ def correct(request: HttpRequest, entry_id: int) -> HttpResponse:
                 return done(request, words, "press-log-tool", entry.tool_id)
             except Refused as one:
                 refused = one
+    return _correct_page(request, entry, typed, refused)
+
+
+@require_POST
+@door(Ability.LOG_SHOTS)
+def void(request: HttpRequest, entry_id: int) -> HttpResponse:
+    """Take an entry away that should never have been made, and say why; it stays on the record."""
+    entry = _entry(request, entry_id)
+    typed, refused = Typed(request.POST, person(request)), None
+    why = typed.text("void_why", required=True)
+    if typed.ok:
+        try:
+            loop.shots_voided(entry=entry, why=why, by=person(request), at=timezone.now(), ref=typed.reference())
+            words = _("Taken away; it stays on the record with the reason. The tool stands at %(total)s.") % {
+                "total": wording.shots(press_side.press_side(entry.tool, entries=1).total)
+            }
+            return done(request, words, "press-log-tool", entry.tool_id)
+        except Refused as one:
+            refused = one
+    return _correct_page(request, entry, typed, refused, taking_away=True)
+
+
+def _entry(request: HttpRequest, entry_id: int) -> ShotEntry:
+    """Return the entry in force; one sent a second time was put right by the first, and is answered like it."""
+    entries = ShotEntry.objects.all() if request.method == "POST" else ShotEntry.objects.in_force()
+    ours = entries.filter(tool__plant=plant(request)).select_related("tool__plant", "by")
+    entry: ShotEntry = get_object_or_404(ours, pk=entry_id)
+    return entry
+
+
+def _correct_page(
+    request: HttpRequest, entry: ShotEntry, typed: Typed, refused: Refused | None, *, taking_away: bool = False
+) -> HttpResponse:
     context = {
         "entry": entry,
         "tool": entry.tool,
+        "taking_away": taking_away,
         "number": entry.counter if entry.counter is not None else entry.shots,
         "positions": [(one.number, one.number) for one in entry.tool.positions.all()],
     }
@@ -254,4 +288,5 @@ urls: list[URLPattern] = [
     path("press-log/<int:tool_id>/run/", run_page, name="press-log-run"),
     path("press-log/run/<int:run_id>/end/", end_run, name="press-log-end-run"),
     path("press-log/entry/<int:entry_id>/", correct, name="press-log-correct"),
+    path("press-log/entry/<int:entry_id>/void/", void, name="press-log-void"),
 ]

@@ -17,7 +17,19 @@ from shop.pages.typed import Typed
 from shop.people import wording
 from shop.people.roles import Ability
 from shop.refusal import Refused
-from shop.tooling.models import Acceptance, Face, HowMade, Limit, Parameter, Plaque, Spec, Spot, Tool, WhereMeasured
+from shop.tooling.models import (
+    Acceptance,
+    Concession,
+    Face,
+    HowMade,
+    Limit,
+    Parameter,
+    Plaque,
+    Spec,
+    Spot,
+    Tool,
+    WhereMeasured,
+)
 from shop.tooling.reading import spec_at
 from shop.tooling.services.spec_checks import ANGLES_DEG, UNITS
 from shop.tooling.services.specs import LimitDraft
@@ -84,10 +96,37 @@ def concession(request: HttpRequest, face_id: int) -> HttpResponse:
     return answer(request, "spec/concession.html", context, refused, typed=typed)
 
 
+@door(Ability.GRANT_CONCESSION)
+def withdraw(request: HttpRequest, concession_id: int) -> HttpResponse:
+    """Take a concession back and say why; what was judged by it stays judged."""
+    granted = _concession(request, concession_id)
+    typed, refused = Typed(request.POST, person(request)), None
+    if request.method == "POST":
+        taken = {"why": typed.text("why", required=True), "ref": typed.reference()}
+        try:
+            if typed.ok:
+                loop.concession_withdrawn(concession=granted, by=person(request), at=timezone.now(), **taken)
+                said = {"number": granted.number, "face": granted.face}
+                words = _("Concession %(number)s is withdrawn; %(face)s is judged by its spec again.") % said
+                return done(request, words, "tool", granted.face.insert.tool_id)
+        except Refused as said_no:
+            refused = said_no
+    context = {"concession": granted, "face": granted.face, "unit": UNITS[Parameter(granted.parameter)]}
+    return answer(request, "spec/withdraw.html", context, refused, typed=typed)
+
+
 def _face(request: HttpRequest, face_id: int) -> Face:
     faces = Face.objects.filter(insert__tool__in=Tool.objects.seen_by(person(request)))
     face: Face = get_object_or_404(faces.select_related("insert__tool__plant").prefetch_related("spots"), pk=face_id)
     return face
+
+
+def _concession(request: HttpRequest, concession_id: int) -> Concession:
+    """Return the concession in force; a form sent a second time finds it withdrawn, and is answered like the first."""
+    granted = Concession.objects.filter(void=False) if request.method == "POST" else Concession.objects.in_force()
+    ours = granted.filter(face__insert__tool__in=Tool.objects.seen_by(person(request)))
+    one: Concession = get_object_or_404(ours.select_related("face__insert__tool", "by"), pk=concession_id)
+    return one
 
 
 def _start(held: Spec | None) -> dict[str, Any]:
@@ -198,4 +237,5 @@ def _granted(typed: Typed, limits: list[Limit]) -> dict[str, Any]:
 urls: list[URLPattern] = [
     path("faces/<int:face_id>/spec/", spec, name="spec"),
     path("faces/<int:face_id>/concession/", concession, name="concession"),
+    path("concessions/<int:concession_id>/withdraw/", withdraw, name="concession-withdraw"),
 ]

@@ -133,6 +133,40 @@ def test_entry_is_put_right_and_the_old_one_stays(signed_in: Client, shop: Shop)
     assert ShotEntry.objects.count() == 2
 
 
+def test_entry_is_taken_away_once_and_the_total_is_said(signed_in: Client, shop: Shop) -> None:
+    shop.shoot(1, 300)
+    twice = shop.shoot(2, 200)
+    address = reverse("press-log-void", args=[twice.pk])
+    assert address in signed_in.get(reverse("press-log-correct", args=[twice.pk])).content.decode()
+    form = {"void_why": "entered twice", "ref": str(uuid.uuid4())}
+    assert [signed_in.post(address, form).status_code for _tap in range(2)] == [303, 303]
+    assert ShotEntry.objects.get(void=True).why == "entered twice"
+    assert "Taken away; it stays on the record" in (said := signed_in.get(page(shop)).content.decode())
+    assert "The tool stands at 300 shots" in said.replace("\xa0", " ")
+    assert signed_in.get(reverse("press-log-correct", args=[twice.pk])).status_code == 404
+
+
+def test_entry_is_not_taken_away_without_a_reason_or_twice(signed_in: Client, shop: Shop) -> None:
+    entry = shop.shoot(1, 300)
+    address = reverse("press-log-void", args=[entry.pk])
+    kept = signed_in.post(address, {"void_why": ""})
+    assert kept.status_code == 422
+    assert kept.content.decode().count('role="alert"') == 1
+    assert not ShotEntry.objects.filter(void=True).exists()
+    signed_in.post(address, {"void_why": "entered twice"})
+    again = signed_in.post(address, {"void_why": "really"})
+    assert again.status_code == 422
+    assert "put right or taken away before" in again.content.decode()
+
+
+def test_correction_sent_twice_is_taken_once(signed_in: Client, shop: Shop) -> None:
+    entry = shop.shoot(1, 1250)
+    form = {"number": "1520", "why": "digits swapped", "blocked": "", "ref": str(uuid.uuid4())}
+    address = reverse("press-log-correct", args=[entry.pk])
+    assert [signed_in.post(address, form).status_code for _tap in range(2)] == [303, 303]
+    assert ShotEntry.objects.count() == 2
+
+
 def test_run_is_ended_and_begun_again(signed_in: Client, shop: Shop) -> None:
     run = Run.objects.get(tool=shop.tool)
     assert signed_in.post(reverse("press-log-end-run", args=[run.pk]), {"place": "rack"}).status_code == 303

@@ -13,8 +13,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from shop import loop
-from shop.people.models import Person
+from shop.people.models import Person, Plant
 from shop.tooling.models import Concession, Fitting, Spec
+from shop.watch.models import Call
 from tests.factories import add_insert, polished, resin, satin
 from tests.measuring import Shop, open_shop
 
@@ -232,3 +233,55 @@ def test_concession_without_an_end_is_refused_and_kept(signed_in: Client, shop: 
     assert answer.status_code == 422
     assert 'value="C-18"' in answer.content.decode()
     assert not Concession.objects.exists()
+
+
+@pytest.fixture
+def conceded(shop: Shop, lead: Person) -> Concession:
+    return loop.concession_granted(
+        face=shop.face, number="C-19", parameter="gloss", upper=Decimal("4.6"), reason="Until the new grain",
+        until_on=(timezone.now() + timedelta(days=20)).date(), by=lead, at=shop.day(20),
+    )  # fmt: skip
+
+
+def test_concession_is_withdrawn_from_its_note_once_and_the_history_says_why(
+    signed_in: Client, shop: Shop, conceded: Concession
+) -> None:
+    address = reverse("concession-withdraw", args=[conceded.pk])
+    assert address in page(signed_in, shop, f"?face={shop.face.pk}")
+    assert "4.6 GU" in signed_in.get(address).content.decode()
+    form = {"why": "Customer took it back", "ref": str(uuid.uuid4())}
+    assert [signed_in.post(address, form).status_code for _tap in range(2)] == [303, 303]
+    assert not Concession.objects.in_force().exists()
+    assert Concession.objects.get(void=True).why == "Customer took it back"
+    words = page(signed_in, shop, f"?face={shop.face.pk}")
+    assert "Concession C-19 withdrawn: Customer took it back" in words
+    assert address not in words
+    assert signed_in.get(address).status_code == 404
+
+
+def test_withdrawn_concession_calls_what_it_let_off(signed_in: Client, shop: Shop, conceded: Concession) -> None:
+    shop.shoot(21, 100)
+    loop.reading_taken(
+        tool=shop.tool, kind="routine", drafts=[shop.draft(4.3)], by=shop.inspector, at=shop.day(21.5)
+    )
+    assert not Call.objects.open().exists()
+    signed_in.post(reverse("concession-withdraw", args=[conceded.pk]), {"why": "Customer took it back"})
+    assert Call.objects.open().get().cause == "off spec"
+
+
+def test_concession_is_not_withdrawn_without_a_reason_or_twice(
+    signed_in: Client, shop: Shop, conceded: Concession
+) -> None:
+    address = reverse("concession-withdraw", args=[conceded.pk])
+    assert signed_in.post(address, {"why": " "}).status_code == 422
+    assert Concession.objects.in_force().get() == conceded
+    signed_in.post(address, {"why": "Customer took it back"})
+    again = signed_in.post(address, {"why": "I too"})
+    assert again.status_code == 422
+    assert "was withdrawn before" in again.content.decode()
+
+
+def test_concession_of_another_plant_is_not_there(client: Client, person_of: Any, conceded: Concession) -> None:
+    elsewhere = Plant.objects.create(name="Westmühl")
+    client.force_login(person_of("lead", plant=elsewhere))
+    assert client.post(reverse("concession-withdraw", args=[conceded.pk]), {"why": "x"}).status_code == 404

@@ -111,7 +111,7 @@ def _chart(face: Face, trend: Trend, lives: list[Any], reader: Person) -> TrendP
         lives=tuple(LifeSpan(float(life.begin_shots or 0), None, life.began_by) for life in lives),
         now=float(begin + trend.life_shots),
         limit_words=(words[0], words[1]),
-        decimal_comma=reader.plant.decimal_comma,
+        decimal_comma=reader.decimal_comma,
     )
 
 

@@ -4,6 +4,7 @@
 PAGES = (
     "sign_in",
     "home",
+    "me",
     "tool_list",
     "tool",
     "spec",

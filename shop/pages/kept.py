@@ -12,7 +12,9 @@ from django.utils.http import url_has_allowed_host_and_scheme
 SALT = "shop.pages.kept"
 GOOD_FOR_SECONDS = 24 * 3600
 # Never carried through a page: secrets, and the token that will be new anyway.
-LEFT_OUT = frozenset({"csrfmiddlewaretoken", "password", "kept"})
+LEFT_OUT = frozenset(
+    {"csrfmiddlewaretoken", "password", "old_password", "new_password1", "new_password2", "kept"}
+)
 
 
 @dataclass(frozen=True)

@@ -102,10 +102,10 @@ def withdraw(request: HttpRequest, concession_id: int) -> HttpResponse:
     granted = _concession(request, concession_id)
     typed, refused = Typed(request.POST, person(request)), None
     if request.method == "POST":
-        taken = {"why": typed.text("why", required=True), "ref": typed.reference()}
+        back: dict[str, Any] = {"why": typed.text("why", required=True), "ref": typed.reference()}
         try:
             if typed.ok:
-                loop.concession_withdrawn(concession=granted, by=person(request), at=timezone.now(), **taken)
+                loop.concession_withdrawn(concession=granted, by=person(request), at=timezone.now(), **back)
                 said = {"number": granted.number, "face": granted.face}
                 words = _("Concession %(number)s is withdrawn; %(face)s is judged by its spec again.") % said
                 return done(request, words, "tool", granted.face.insert.tool_id)

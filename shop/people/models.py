@@ -15,6 +15,11 @@ class UnitSystem(models.TextChoices):
     INCH = "inch", _("µin, in")
 
 
+class DecimalSign(models.TextChoices):
+    POINT = "point", _("0.8, with a point")
+    COMMA = "comma", _("0,8, with a comma")
+
+
 class Role(models.TextChoices):
     LEAD = "lead", _("toolroom lead")
     POLISHER = "polisher", _("polisher")
@@ -71,6 +76,7 @@ class Person(AbstractBaseUser):
     plant = models.ForeignKey(Plant, on_delete=models.PROTECT, related_name="people")
     language = models.CharField(max_length=8, default="en")
     units = models.CharField(max_length=10, choices=UnitSystem.choices, blank=True)
+    decimal_sign = models.CharField(max_length=5, choices=DecimalSign.choices, blank=True)
     is_active = models.BooleanField(default=True)
 
     objects: ClassVar[PersonManager] = PersonManager()
@@ -89,3 +95,8 @@ class Person(AbstractBaseUser):
     def unit_system(self) -> str:
         """Return the units this person reads, else the plant's."""
         return self.units or self.plant.units
+
+    @property
+    def decimal_comma(self) -> bool:
+        """Return whether this person reads a decimal comma, else what the plant reads."""
+        return self.decimal_sign == DecimalSign.COMMA if self.decimal_sign else self.plant.decimal_comma

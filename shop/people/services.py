@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any, TypeVar
 from zoneinfo import available_timezones
 
+from django.conf import settings
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -21,7 +22,7 @@ PLANT_FIELDS = frozenset(
     }
 )
 Row = TypeVar("Row", Plant, Person)
-PERSON_FIELDS = frozenset({"name", "role", "language", "units", "is_active"})
+PERSON_FIELDS = frozenset({"name", "role", "language", "units", "decimal_sign", "is_active"})
 
 
 def add_plant(*, name: str, **fields: Any) -> Plant:
@@ -102,7 +103,7 @@ def add_person(
 
 @transaction.atomic
 def change_person(*, person: Person, by: Person, at: datetime, why: str = "", **fields: Any) -> Person:
-    """Change a person's name, role, language, units, or whether they may sign in.
+    """Change a person's name, role, language, units, decimal sign, or whether they may sign in.
 
     Raises
     ------
@@ -193,6 +194,8 @@ def _check(row: Plant | Person) -> None:
         row.clean_fields()
         if isinstance(row, Plant) and row.time_zone not in available_timezones():
             raise ValidationError({"time_zone": [row.time_zone]})
+        if isinstance(row, Person) and row.language not in dict(settings.LANGUAGES):
+            raise ValidationError({"language": [row.language]})
     except ValidationError as error:
         field, faults = next(iter(error.message_dict.items()))
         raise Refused(

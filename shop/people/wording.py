@@ -63,7 +63,7 @@ def show(quantity: Quantity, person: Person | None = None) -> str:
     who = person or reader()
     if who is None:
         return units.show(quantity)
-    return units.show(quantity, system=who.unit_system, decimal_comma=who.plant.decimal_comma)
+    return units.show(quantity, system=who.unit_system, decimal_comma=who.decimal_comma)
 
 
 def shots(count: int | None) -> str:
@@ -77,7 +77,7 @@ def number(value: Decimal | float | int | None) -> str:
         return NOTHING
     plain = format(Decimal(str(value)), "f")
     who = reader()
-    return plain.replace(".", ",") if who is not None and who.plant.decimal_comma else plain
+    return plain.replace(".", ",") if who is not None and who.decimal_comma else plain
 
 
 def day(value: date | None) -> str:

@@ -78,6 +78,13 @@ def test_new_password_is_in_the_trail_but_not_what_it_is(owner: Person, lead: Pe
     assert (change.old, change.new) == ("", "changed")
 
 
+@pytest.mark.parametrize("fields", [{"language": "tlh"}, {"units": "cubits"}, {"decimal_sign": "dash"}])
+def test_person_reads_only_what_is_offered(lead: Person, at: datetime, fields: dict[str, str]) -> None:
+    with pytest.raises(Refused) as refused:
+        services.change_person(person=lead, by=lead, at=at, **fields)
+    assert refused.value.field in fields
+
+
 def test_password_and_plant_are_not_changed_by_the_way(owner: Person, lead: Person, at: datetime) -> None:
     with pytest.raises(TypeError, match="password"):
         services.change_person(person=lead, by=owner, at=at, password="x")

@@ -43,6 +43,17 @@ def test_plant_with_a_decimal_comma_reads_commas(lead: Person) -> None:
 
 
 @pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("of_the_plant", "own", "shown_as"), [(True, "point", "3.4"), (False, "comma", "3,4"), (True, "", "3,4")]
+)
+def test_own_decimal_sign_comes_before_the_plants(lead: Person, of_the_plant: bool, own: str, shown_as: str) -> None:
+    lead.plant.decimal_comma, lead.decimal_sign = of_the_plant, own
+    with wording.reading_as(lead):
+        assert wording.number(Decimal("3.4")) == shown_as
+        assert shown("{{ v|qty:'GU' }}", v=Decimal("3.4")) == f"{shown_as} GU"
+
+
+@pytest.mark.django_db
 def test_reader_is_remembered_only_while_reading(lead: Person, inch_reader: Person) -> None:
     with wording.reading_as(inch_reader):
         assert shown("{{ v|qty:'um' }}", v=Decimal("0.8")) == "31.5 µin"

@@ -14,6 +14,7 @@ from django.db import connections
 from django.db.backends.base.operations import BaseDatabaseOperations
 
 from shop.people.models import Person, Plant
+from shop.site.catalogues import compile_new
 from tests import machine
 from tests.lifted import lifted
 from tests.strict_templates import make_strict
@@ -21,6 +22,11 @@ from tests.strict_templates import make_strict
 PASSWORD = "a stone, a paper, a felt"
 AT = datetime(2024, 3, 4, 8, 0, tzinfo=UTC)
 _numbers = itertools.count(1)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _catalogues_are_compiled() -> None:
+    compile_new()
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -16,6 +16,7 @@ from shop import loop
 from shop.bench.models import WorkOrder
 from shop.people.models import Person, Plant, Role
 from shop.refusal import Refused
+from shop.site.catalogues import compile_new
 from shop.site.collecting import collecting_rarely
 from shop.site.demo.loading import load, there
 from shop.site.demo.making import make_files, password
@@ -37,6 +38,7 @@ class Command(BaseCommand):
     def handle(self, *_args: Any, **options: Any) -> None:
         """Migrate, load once, sweep, say what was found, serve."""
         self.began = time.monotonic()
+        compile_new()
         self.stage(_("database"))
         call_command("migrate", interactive=False, verbosity=0)
         try:

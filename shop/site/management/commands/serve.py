@@ -17,6 +17,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 
+from shop.site.catalogues import compile_new
 from shop.site.supervisor import Supervisor
 
 
@@ -34,6 +35,7 @@ class Command(BaseCommand):
         behind_proxy = options["behind_proxy"] or settings.HTTPS
         refuse_plain_http_on_a_network(options["host"], behind_proxy)
         refuse_old_tables()
+        compile_new()
         signal.signal(signal.SIGTERM, stop)
         from shop.site.wsgi import application
 

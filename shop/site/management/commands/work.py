@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from shop.errands.services import free_claims_of
 from shop.site import work
+from shop.site.catalogues import compile_new
 
 
 class Command(BaseCommand):
@@ -27,6 +28,7 @@ class Command(BaseCommand):
         parser.add_argument("--parent", type=int, default=0, help="end when this process is no longer the parent")
 
     def handle(self, *_: Any, **options: Any) -> None:
+        compile_new()
         ending = threading.Event()
         for number in (signal.SIGTERM, signal.SIGINT):
             signal.signal(number, lambda *_: ending.set())

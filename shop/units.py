@@ -8,7 +8,9 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from shop.refusal import Refused, gettext_noop
 
-THIN_SPACE = "\u2009"
+# Neither breaks: a count or a quantity is never parted at the end of a line.
+THIN_SPACE = "\u202f"
+FAST_SPACE = "\u00a0"
 MINUS = "\u2212"
 
 # Unit -> (dimension, size in the dimension's first unit). Inch sizes are exact by definition.
@@ -293,12 +295,12 @@ def show(quantity: Quantity, *, system: str = "metric", decimal_comma: bool = Fa
     Returns
     -------
     str
-        For instance "0.80 µm" or "31.5 µin"; shots are grouped by thin spaces.
+        For instance "0.80 µm" or "31.5 µin", in one piece that no line breaks; shots are grouped by thin spaces.
     """
     number, label = parts(quantity, system=system, decimal_comma=decimal_comma)
     if not label or quantity.unit == "deg":
         return number + label
-    return f"{number} {label}"
+    return f"{number}{FAST_SPACE}{label}"
 
 
 def _known(unit: str) -> tuple[str, Decimal]:

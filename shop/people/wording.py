@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, nullcontext
 from contextvars import ContextVar
@@ -21,6 +22,8 @@ from shop.refusal import Refused, Saying
 from shop.units import Quantity
 
 NOTHING = "–"
+# A sentence may have a per cent of its own beside those of its values; that one keeps to its number too.
+_PER_CENT = re.compile(r"(?<=\d) %")
 _reader: ContextVar[Person | None] = ContextVar("reader", default=None)
 
 
@@ -94,7 +97,8 @@ def moment(value: datetime | None) -> str:
 
 def _worded(template: str, values: Mapping[str, Any], person: Person | None) -> str:
     with nullcontext() if person is None else reading_as(person):
-        return gettext(template).format(**{name: _shown(value) for name, value in values.items()})
+        said = gettext(template).format(**{name: _shown(value) for name, value in values.items()})
+    return _PER_CENT.sub(f"{units.FAST_SPACE}%", said)
 
 
 def _shown(value: object) -> str:

@@ -65,5 +65,5 @@ def test_bar_is_written_out_in_the_readers_units(viewer: Person) -> None:
     viewer.units = "inch"
     with wording.reading_as(viewer):
         written = figured(bar)
-    assert written.upper_words == "31.5 µin"
-    assert written.text == "Ra, at most 31.5 µin: out of its band"
+    assert written.upper_words == "31.5\u00a0µin"
+    assert written.text == "Ra, at most 31.5\u00a0µin: out of its band"

@@ -61,7 +61,7 @@ def test_wearing_face_is_fit_for_a_small_order_and_conditional_for_a_large_one(s
     assert large.lasts is not None
     assert large.lasts < 0.1
     assert large.answer == Answer.CONDITIONS
-    assert "chance of reaching its limit of 4.0 GU" in said(satin_shop, 30_000, 7)
+    assert "chance of reaching its limit of 4.0\u00a0GU" in said(satin_shop, 30_000, 7)
 
 
 def test_off_spec_face_stops_the_tool_and_names_value_and_limit(satin_shop: Shop) -> None:
@@ -69,8 +69,8 @@ def test_off_spec_face_stops_the_tool_and_names_value_and_limit(satin_shop: Shop
     fitness = fit_to_run(satin_shop.tool, 100, satin_shop.day(2))
     assert fitness.answer == Answer.NO
     assert fitness.lasts == 0.0
-    assert "4.6 GU" in said(satin_shop, 100, 2)
-    assert "4.0 GU" in said(satin_shop, 100, 2)
+    assert "4.6\u00a0GU" in said(satin_shop, 100, 2)
+    assert "4.0\u00a0GU" in said(satin_shop, 100, 2)
 
 
 def test_concession_lets_an_off_spec_face_run_until_its_shots_are_used(satin_shop: Shop, engineer: Person) -> None:
@@ -83,9 +83,9 @@ def test_concession_lets_an_off_spec_face_run_until_its_shots_are_used(satin_sho
     assert fitness.answer == Answer.CONDITIONS
     words = said(satin_shop, 5000, 3)
     assert "C-7" in words
-    assert "2\u2009000 shots are left" in words
+    assert "2\u202f000\u00a0shots are left" in words
     steps = [wording.say(reason.step) for reason in fitness.reasons if reason.step]
-    assert any("5\u2009000 shots is more" in step for step in steps)
+    assert any("5\u202f000\u00a0shots is more" in step for step in steps)
 
 
 def test_damage_that_spoils_parts_stops_the_tool_and_other_damage_does_not(satin_shop: Shop) -> None:

@@ -48,7 +48,7 @@ def test_off_spec_face_comes_first_then_the_damaged_one(worn_shop: Shop) -> None
 def test_row_says_why_with_numbers_and_what_would_do(worn_shop: Shop) -> None:
     first, second, third = listed(worn_shop.lead.plant)
     assert first.why is not None
-    assert "4.6 GU" in wording.say(first.why)
+    assert "4.6\u00a0GU" in wording.say(first.why)
     assert first.work == "gloss blast"
     assert second.why is not None
     assert "scratch" in wording.say(second.why)

@@ -65,6 +65,6 @@ def test_parts_made_after_the_failed_reading_are_suspect_too(shop: Shop) -> None
 
 def test_verdict_is_said_with_value_limit_and_guard(shop: Shop) -> None:
     found = measured.measured(failed(shop, 1).inspection, shop.day(1))
-    assert wording.say(found.found[0].words) == "gloss 4.6 GU is above 4.0 GU (guard 3.83 GU)."
+    assert wording.say(found.found[0].words) == "gloss 4.6\u00a0GU is above 4.0\u00a0GU (guard 3.83\u00a0GU)."
     assert "Hold the suspect parts" in wording.say(found.found[0].step)
     assert found.worst == "no"

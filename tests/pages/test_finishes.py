@@ -34,7 +34,7 @@ def test_scales_stand_with_their_sources_and_the_variant_in_force(reader: Client
 
 def test_value_is_shown_on_every_scale(reader: Client) -> None:
     page = words(reader, "/finishes/?value=0,8&scale=Ra+um")
-    for shown in ("0.80 µm", "31.5 µin", "18.1", "N6"):
+    for shown in ("0.80\u00a0µm", "31.5\u00a0µin", "18.1", "N6"):
         assert shown in page
 
 
@@ -44,7 +44,7 @@ def test_ra_that_two_grades_share_names_both(reader: Client) -> None:
 
 def test_rz_gives_a_band_of_ra_and_says_why(reader: Client) -> None:
     page = words(reader, "/finishes/?value=7&scale=Rz+um")
-    assert "1.00 µm – 1.40 µm" in page
+    assert "1.00\u00a0µm – 1.40\u00a0µm" in page
     assert "Rz does not convert" in page
 
 

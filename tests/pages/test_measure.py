@@ -82,9 +82,9 @@ def test_decimal_comma_and_several_values_give_one_verdict_at_once(signed_in: Cl
 def test_failed_face_says_value_limit_and_suspect_parts(signed_in: Client, shop: Shop) -> None:
     shop.shoot(5, 700)
     sent = sent_and_seen(signed_in, address(shop), filled(shop, "4.6"))
-    assert "gloss 4.6 GU is above 4.0 GU" in sent
+    assert "gloss 4.6\u00a0GU is above 4.0\u00a0GU" in sent
     assert "Suspect parts" in sent
-    assert "700 shots" in sent
+    assert "700\u00a0shots" in sent
 
 
 def test_double_tap_enters_once(signed_in: Client, shop: Shop) -> None:

@@ -81,8 +81,8 @@ def test_face_is_shown_with_its_trend_bar_spec_and_history(signed_in: Client, wo
     assert "finish-bar" in words
     assert "4 readings in this life" in words
     assert "Revision 1" in words
-    assert "gloss 2.8 GU: conforms" in words
-    assert "400 µm of 400 µm steel left" in words
+    assert "gloss 2.8\u00a0GU: conforms" in words
+    assert "400\u00a0µm of 400\u00a0µm steel left" in words
 
 
 def test_face_without_readings_says_what_will_stand_there(signed_in: Client, shop: Shop) -> None:
@@ -248,7 +248,7 @@ def test_concession_is_withdrawn_from_its_note_once_and_the_history_says_why(
 ) -> None:
     address = reverse("concession-withdraw", args=[conceded.pk])
     assert address in page(signed_in, shop, f"?face={shop.face.pk}")
-    assert "4.6 GU" in signed_in.get(address).content.decode()
+    assert "4.6\u00a0GU" in signed_in.get(address).content.decode()
     form = {"why": "Customer took it back", "ref": str(uuid.uuid4())}
     assert [signed_in.post(address, form).status_code for _tap in range(2)] == [303, 303]
     assert not Concession.objects.in_force().exists()

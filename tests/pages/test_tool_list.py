@@ -54,7 +54,7 @@ def test_list_says_where_each_tool_is_and_what_it_has_run(client: Client, viewer
     words = client.get("/tools/").content.decode()
     assert shop.tool.number in words
     assert "in press" in words
-    assert "12\u2009000" in words
+    assert "12\u202f000" in words
 
 
 def test_list_is_of_one_mind_with_fit_to_run(plant: Plant, shop: Shop, lead: Person, press_tech: Person) -> None:

@@ -29,16 +29,16 @@ def shown(source: str, **context: object) -> str:
 
 @pytest.mark.django_db
 def test_saying_is_worded_in_the_readers_units(lead: Person, inch_reader: Person) -> None:
-    assert wording.say(ROUGH, lead) == "Ra 0.80 µm is above it."
-    assert wording.say(ROUGH, inch_reader) == "Ra 31.5 µin is above it."
+    assert wording.say(ROUGH, lead) == "Ra 0.80\u00a0µm is above it."
+    assert wording.say(ROUGH, inch_reader) == "Ra 31.5\u00a0µin is above it."
 
 
 @pytest.mark.django_db
 def test_plant_with_a_decimal_comma_reads_commas(lead: Person) -> None:
     lead.plant.decimal_comma = True
     with wording.reading_as(lead):
-        assert wording.say(ROUGH) == "Ra 0,80 µm is above it."
-        assert shown("{{ v|number }} {{ v|qty:'GU' }}", v=Decimal("3.4")) == "3,4 3,4 GU"
+        assert wording.say(ROUGH) == "Ra 0,80\u00a0µm is above it."
+        assert shown("{{ v|number }} {{ v|qty:'GU' }}", v=Decimal("3.4")) == "3,4 3,4\u00a0GU"
     assert shown("{{ v|number }}", v=Decimal("3.4")) == "3.4"
 
 
@@ -50,18 +50,18 @@ def test_own_decimal_sign_comes_before_the_plants(lead: Person, of_the_plant: bo
     lead.plant.decimal_comma, lead.decimal_sign = of_the_plant, own
     with wording.reading_as(lead):
         assert wording.number(Decimal("3.4")) == shown_as
-        assert shown("{{ v|qty:'GU' }}", v=Decimal("3.4")) == f"{shown_as} GU"
+        assert shown("{{ v|qty:'GU' }}", v=Decimal("3.4")) == f"{shown_as}\u00a0GU"
 
 
 @pytest.mark.django_db
 def test_reader_is_remembered_only_while_reading(lead: Person, inch_reader: Person) -> None:
     with wording.reading_as(inch_reader):
-        assert shown("{{ v|qty:'um' }}", v=Decimal("0.8")) == "31.5 µin"
+        assert shown("{{ v|qty:'um' }}", v=Decimal("0.8")) == "31.5\u00a0µin"
         with wording.reading_as(lead):
             assert wording.reader() == lead
         assert wording.reader() == inch_reader
     assert wording.reader() is None
-    assert shown("{{ v|qty:'um' }}", v=0.8) == "0.80 µm"
+    assert shown("{{ v|qty:'um' }}", v=0.8) == "0.80\u00a0µm"
     with wording.reading_as(None):
         assert wording.reader() is None
 
@@ -90,7 +90,7 @@ def test_nothing_is_shown_as_a_dash() -> None:
 
 
 def test_shots_are_grouped() -> None:
-    assert shown("{{ n|shots }}", n=1234567) == "1\u2009234\u2009567 shots"
+    assert shown("{{ n|shots }}", n=1234567) == "1\u202f234\u202f567\u00a0shots"
 
 
 def test_values_of_every_kind_are_worded() -> None:
@@ -101,7 +101,7 @@ def test_values_of_every_kind_are_worded() -> None:
             "inner": Saying("y", "Ra {value} is above {limit}.", ROUGH.values),
         },
     )  # fmt: skip
-    assert shown("{{ said|say }}", said=said) == "press tech, 25 Nov 2026, 1, 2, Ra 0.80 µm is above it., 2.50"
+    assert shown("{{ said|say }}", said=said) == "press tech, 25 Nov 2026, 1, 2, Ra 0.80\u00a0µm is above it., 2.50"
 
 
 def test_refusal_is_worded_with_its_next_step_and_choices() -> None:
@@ -109,8 +109,8 @@ def test_refusal_is_worded_with_its_next_step_and_choices() -> None:
         "x", "{value} fell.", next_step="Is {value} right?", question=True,
         choices=(("new_job", "A job from {value} began"),), value=Quantity(Decimal(7), "shots"),
     )  # fmt: skip
-    assert shown("{{ r|say }} {{ r|next_step }}", r=refused) == "7 shots fell. Is 7 shots right?"
-    assert wording.choices(refused) == [("new_job", "A job from 7 shots began")]
+    assert shown("{{ r|say }} {{ r|next_step }}", r=refused) == "7\u00a0shots fell. Is 7\u00a0shots right?"
+    assert wording.choices(refused) == [("new_job", "A job from 7\u00a0shots began")]
 
 
 def test_what_is_worded_is_escaped_on_the_page() -> None:
@@ -120,3 +120,10 @@ def test_what_is_worded_is_escaped_on_the_page() -> None:
 @pytest.mark.parametrize(("role", "allowed"), [("press", "True"), ("viewer", "False")])
 def test_templates_ask_the_table_of_roles(role: str, allowed: str) -> None:
     assert shown("{{ p|may_do:'log shots' }}", p=Person(role=role)) == allowed
+
+
+def test_number_and_its_unit_are_never_parted_at_the_end_of_a_line() -> None:
+    said = Saying("x", "{chance} of {shots}, until 10 %.", {
+        "chance": Quantity(Decimal(16), "percent"), "shots": Quantity(Decimal(10186), "shots"),
+    })  # fmt: skip
+    assert wording.say(said) == "16\u00a0% of 10\u202f186\u00a0shots, until 10\u00a0%."

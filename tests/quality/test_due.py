@@ -45,7 +45,7 @@ def test_due_by_shots_counts_from_the_last_reading(satin_shop: Shop) -> None:
     shop.shoot(3, 1)
     assert reasons(shop, 3) == [("due.by_shots", False)]
     item = due.for_face(shop.face, shop.day(3))[0]
-    thousand = "1\u2009000 shots"
+    thousand = "1\u202f000\u00a0shots"
     assert say(item.reason) == f"gloss at gate: {thousand} since the last reading; it is planned every {thousand}."
     assert (item.lower, item.upper, item.spot, item.tool) == (2, 4, shop.gate, shop.tool)
     shop.shoot(4, 500)

@@ -90,18 +90,18 @@ def test_quantity_without_number_is_refused(typed: str) -> None:
 @pytest.mark.parametrize(
     ("value", "unit", "shown", "in_inches"),
     [
-        ("0.8", "um", "0.80 µm", "31.5 µin"), ("0.804", "um", "0.804 µm", "31.7 µin"),
-        ("12.5", "um", "12.5 µm", "492 µin"), ("100", "um", "100 µm", "3937 µin"), ("0", "um", "0.00 µm", "0.0 µin"),
-        ("0.8128", "um", "0.813 µm", "32.0 µin"),
-        ("2.8", "GU", "2.8 GU", "2.8 GU"), ("0.08", "mm", "0.08 mm", "0.00315 in"),
-        ("87.5", "GU", "87.5 GU", "87.5 GU"), ("100", "GU", "100 GU", "100 GU"),
-        ("-0.001", "GU", "−0.001 GU", "−0.001 GU"),
-        ("1234", "shots", "1\u2009234 shots", "1\u2009234 shots"),
-        ("1234567", "shots", "1\u2009234\u2009567 shots", "1\u2009234\u2009567 shots"),
-        ("12.4", "min", "12 min", "12 min"), ("1", "grade", "+1", "+1"),
+        ("0.8", "um", "0.80\u00a0µm", "31.5\u00a0µin"), ("0.804", "um", "0.804\u00a0µm", "31.7\u00a0µin"),
+        ("12.5", "um", "12.5\u00a0µm", "492\u00a0µin"), ("100", "um", "100\u00a0µm", "3937\u00a0µin"), ("0", "um", "0.00\u00a0µm", "0.0\u00a0µin"),
+        ("0.8128", "um", "0.813\u00a0µm", "32.0\u00a0µin"),
+        ("2.8", "GU", "2.8\u00a0GU", "2.8\u00a0GU"), ("0.08", "mm", "0.08\u00a0mm", "0.00315\u00a0in"),
+        ("87.5", "GU", "87.5\u00a0GU", "87.5\u00a0GU"), ("100", "GU", "100\u00a0GU", "100\u00a0GU"),
+        ("-0.001", "GU", "−0.001\u00a0GU", "−0.001\u00a0GU"),
+        ("1234", "shots", "1\u202f234\u00a0shots", "1\u202f234\u00a0shots"),
+        ("1234567", "shots", "1\u202f234\u202f567\u00a0shots", "1\u202f234\u202f567\u00a0shots"),
+        ("12.4", "min", "12\u00a0min", "12\u00a0min"), ("1", "grade", "+1", "+1"),
         ("-2", "grade", "−2", "−2"), ("0", "grade", "0", "0"),
-        ("1.5", "deg", "1.5°", "1.5°"), ("6.4516", "cm2", "6.45 cm²", "1 in²"), ("60", "C", "60 °C", "60 °C"),
-        ("9.996", "um", "10.00 µm", "394 µin"), ("-0.0000001", "shots", "0 shots", "0 shots"),
+        ("1.5", "deg", "1.5°", "1.5°"), ("6.4516", "cm2", "6.45\u00a0cm²", "1\u00a0in²"), ("60", "C", "60\u00a0°C", "60\u00a0°C"),
+        ("9.996", "um", "10.00\u00a0µm", "394\u00a0µin"), ("-0.0000001", "shots", "0\u00a0shots", "0\u00a0shots"),
     ],
 )  # fmt: skip
 def test_quantity_is_shown_in_the_readers_units(value: str, unit: str, shown: str, in_inches: str) -> None:
@@ -111,15 +111,15 @@ def test_quantity_is_shown_in_the_readers_units(value: str, unit: str, shown: st
 
 
 def test_quantity_is_shown_with_a_decimal_comma() -> None:
-    assert show(Quantity(Decimal("0.8"), "um"), decimal_comma=True) == "0,80 µm"
+    assert show(Quantity(Decimal("0.8"), "um"), decimal_comma=True) == "0,80\u00a0µm"
 
 
 def test_quantity_in_inches_is_shown_metric_to_a_metric_reader() -> None:
-    assert show(Quantity(Decimal(32), "uin")) == "0.813 µm"
+    assert show(Quantity(Decimal(32), "uin")) == "0.813\u00a0µm"
 
 
 def test_parts_leave_the_label_to_be_translated() -> None:
-    assert parts(Quantity(Decimal(12345), "shots")) == ("12\u2009345", "shots")
+    assert parts(Quantity(Decimal(12345), "shots")) == ("12\u202f345", "shots")
 
 
 @pytest.mark.parametrize("bad", ["NaN", "Infinity", "-Infinity"])

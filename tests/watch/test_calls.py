@@ -55,7 +55,7 @@ def test_off_spec_is_called_once_with_the_numbers_and_the_verdict(satin_shop: Sh
     verdict = satin_shop.read(1.1, "4.5")
     call = look(2).opened[0]
     assert (call.cause, call.face, call.tool) == ("off spec", satin_shop.face, satin_shop.tool)
-    assert said(call) == ["gloss at gate reads 4.5 GU, above 4.0 GU (guard 3.83 GU): off spec since 5 Mar 2024."]
+    assert said(call) == ["gloss at gate reads 4.5\u00a0GU, above 4.0\u00a0GU (guard 3.83\u00a0GU): off spec since 5 Mar 2024."]
     assert call.evidence.get().verdict == verdict
     again = look(3)
     assert (again.opened, again.joined, again.closed) == ([], [], [])
@@ -69,7 +69,7 @@ def test_second_failing_reading_joins_the_open_call(satin_shop: Shop, look: Look
     satin_shop.read(2.1, "1.2", spot=satin_shop.spot("end of fill"))
     looked = look(3)
     assert (looked.opened, looked.joined) == ([], [call])
-    assert "end of fill reads 1.2 GU, below 2.0 GU" in said(call)[1]
+    assert "end of fill reads 1.2\u00a0GU, below 2.0\u00a0GU" in said(call)[1]
     assert causes() == ["off spec"]
 
 
@@ -90,10 +90,10 @@ def test_not_proven_is_called_and_closes_when_it_is_proven(satin_shop: Shop, loo
     call = look(2).opened[0]
     assert call.cause == "not proven"
     assert not call.wants_bench_work
-    assert "too near to 4.0 GU to be proven (guard 3.83 GU): the chance that it conforms is 68 %." in said(call)[0]
+    assert "too near to 4.0\u00a0GU to be proven (guard 3.83\u00a0GU): the chance that it conforms is 68\u00a0%." in said(call)[0]
     satin_shop.read(2.1, "3.0")
     assert look(3).closed == [call]
-    assert why_closed(call) == "gloss at gate read 3.0 GU on 6 Mar 2024 and conforms."
+    assert why_closed(call) == "gloss at gate read 3.0\u00a0GU on 6 Mar 2024 and conforms."
 
 
 def test_too_few_values_for_the_rule_are_not_proven_in_those_words(shop: Shop, look: Look) -> None:
@@ -102,7 +102,7 @@ def test_too_few_values_for_the_rule_are_not_proven_in_those_words(shop: Shop, l
     shop.read(1, "0.7", parameter="Ra")
     call = look(2).opened[0]
     assert said(call) == [
-        "Ra at gate reads 0.70 µm, the limit is 0.80 µm: the 16 % rule wants more values to prove it."
+        "Ra at gate reads 0.70\u00a0µm, the limit is 0.80\u00a0µm: the 16\u00a0% rule wants more values to prove it."
     ]
 
 
@@ -179,12 +179,12 @@ def test_forecast_inside_the_lead_time_is_called_with_shots_rate_and_date(satin_
     stands = standing(satin_shop)
     assert stands.state == Standing.State.DUE
     sentence = said(call)[0]
-    assert sentence.startswith("gloss at gate is heading for 4.0 GU: ")
+    assert sentence.startswith("gloss at gate is heading for 4.0\u00a0GU: ")
     trend = stands.worst
     assert trend is not None
     for left in (trend.left_10, trend.left_50, trend.left_90):
-        assert f"{left:,}".replace(",", "\u2009") + " shots" in sentence
-    assert "At 893 shots a day" in sentence
+        assert f"{left:,}".replace(",", "\u202f") + "\u00a0shots" in sentence
+    assert "At 893\u00a0shots a day" in sentence
     assert look(7).joined == []
 
 
@@ -220,7 +220,7 @@ def test_chance_now_calls_although_the_tool_does_not_run(satin_shop: Shop, look:
     wear(satin_shop, [3.2, 3.45, 3.7])
     satin_shop.shoot(4, 9000)
     assert [call.cause for call in look(60).opened] == ["forecast"]
-    assert "has reached 4.0 GU already with a chance of" in said(Call.objects.get())[0]
+    assert "has reached 4.0\u00a0GU already with a chance of" in said(Call.objects.get())[0]
 
 
 def test_interval_in_shots_is_called_whatever_it_reads(satin_shop: Shop, look: Look) -> None:
@@ -229,11 +229,11 @@ def test_interval_in_shots_is_called_whatever_it_reads(satin_shop: Shop, look: L
     assert look(2).opened == []
     satin_shop.shoot(3, 1)
     call = look(4).opened[0]
-    assert said(call) == ["1\u2009000 shots since the finish was made; it is to be made again every 1\u2009000 shots."]
+    assert said(call) == ["1\u202f000\u00a0shots since the finish was made; it is to be made again every 1\u202f000\u00a0shots."]
     assert standing(satin_shop).state == Standing.State.DUE
     RefinishInterval.objects.filter(pk=interval.pk).update(shots=2000)
     assert look(5).closed == [call]
-    assert why_closed(call) == "1\u2009000 shots since the finish was made; the interval is 2\u2009000 shots."
+    assert why_closed(call) == "1\u202f000\u00a0shots since the finish was made; the interval is 2\u202f000\u00a0shots."
 
 
 def plan(shop: Shop) -> None:
@@ -249,7 +249,7 @@ def test_not_measured_is_called_when_late_and_closed_by_a_reading(satin_shop: Sh
     satin_shop.shoot(3, 200)
     call = look(3).opened[0]
     assert call.cause == "not measured"
-    assert "has not been measured since the finish was made, 1\u2009600 shots ago." in said(call)[0]
+    assert "has not been measured since the finish was made, 1\u202f600\u00a0shots ago." in said(call)[0]
     satin_shop.read(3.5, "3.0")
     assert look(4).closed == [call]
     assert why_closed(call) == "Nothing that is planned here is late any more."

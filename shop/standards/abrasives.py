@@ -4,35 +4,78 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
 
-from shop.standards.source import Source, Standing, need_number, not_in_table
+from shop.refusal import gettext_noop
+from shop.standards.source import NO_EDITION, Source, Standing, Stated, need_number, not_in_table
 
 GRAIN_SOURCES: dict[str, Source] = {
-    "P": Source("ISO 6344 (FEPA P)", "", Standing.PUBLISHED, "Coated abrasives, median grain."),
-    "F": Source("ISO 8486 (FEPA F)", "", Standing.COMMON, "Bonded and loose grain, median; not the scale of papers."),
-    "CAMI": Source(
-        "CAMI (American papers)", "", Standing.SEVERAL, "CAMI 600 is about P1200, 400 about P800, 320 about P400."
+    "P": Source("ISO 6344 (FEPA P)", "1998", Standing.PUBLISHED, gettext_noop("Coated abrasives, median grain.")),
+    "F": Source(
+        "ISO 8486 (FEPA F)",
+        "2007",
+        Standing.COMMON,
+        gettext_noop("Bonded and loose grain, median; not the scale of papers."),
     ),
-    "diamond": Source("Diamond paste by its own size", "", Standing.COMMON, "15 um for A-3, 6 for A-2, 3 for A-1."),
+    "CAMI": Source(
+        "ANSI B74.18, CAMI (American papers)",
+        "2006",
+        Standing.SEVERAL,
+        gettext_noop("CAMI 600 is about P1200, 400 about P800, 320 about P400."),
+    ),
+    "diamond": Source(
+        "Diamond paste by its own size",
+        NO_EDITION,
+        Standing.COMMON,
+        gettext_noop("15 um for A-3, 6 for A-2, 3 for A-1."),
+    ),
+}
+_FROM_MEMORY = gettext_noop("Set down from memory of the standard, and not seen beside it.")
+MEMORY_SOURCES: dict[str, Source] = {
+    "P": Source("ISO 6344 (FEPA P), coarse papers", "1998", Standing.COMMON, _FROM_MEMORY, from_memory=True),
+    "CAMI": Source("ANSI B74.18, CAMI, other papers", "2006", Standing.COMMON, _FROM_MEMORY, from_memory=True),
+    "diamond": Source("Usual sizes of diamond paste", NO_EDITION, Standing.COMMON, _FROM_MEMORY, from_memory=True),
 }
 
+# Median grain by number. [um]
 GRAINS_UM: dict[str, dict[int, float]] = {
     "P": {
+        80: 201.0, 100: 162.0, 120: 125.0, 150: 100.0, 180: 82.0, 220: 68.0,
         240: 58.5, 280: 52.2, 320: 46.2, 360: 40.5, 400: 35.0, 500: 30.2, 600: 25.8,
         800: 21.8, 1000: 18.3, 1200: 15.3, 1500: 12.6, 2000: 10.3, 2500: 8.4,
     },
     "CAMI": {
+        80: 192.0, 100: 141.0, 120: 116.0, 150: 93.0,
         180: 82.0, 220: 66.0, 240: 53.0, 280: 44.0, 320: 36.0, 360: 28.0,
-        400: 23.0, 500: 20.0, 600: 16.0, 800: 12.2, 1000: 9.2,
+        400: 23.0, 500: 20.0, 600: 16.0, 800: 12.2, 1000: 9.2, 1200: 6.5,
     },
     "F": {
         230: 53.0, 240: 44.5, 280: 36.5, 320: 29.2, 360: 22.8, 400: 17.3,
         500: 12.8, 600: 9.3, 800: 6.5, 1000: 4.5, 1200: 3.0,
     },
 }  # fmt: skip
+GRAINS_FROM_MEMORY: dict[str, tuple[int, ...]] = {
+    "P": (80, 100, 120, 150, 180, 220),
+    "CAMI": (80, 100, 120, 150, 1200),
+}
+PASTES_UM = (1.0, 3.0, 6.0, 9.0, 15.0, 30.0, 45.0)
+PASTES_OF_GRADES_UM = (3.0, 6.0, 15.0)
 SYSTEMS = ("P", "F", "CAMI", "diamond")
 
 _DIAMOND_MAX_UM = 60.0
+# Two grains are the same for the bench while neither is this much coarser than the other.
+SAME_WITHIN = 1.3
+
+
+@dataclass(frozen=True)
+class SameGrain:
+    """The nearest grain of another system: its number, its own median grain in um, and how much coarser that is."""
+
+    system: str
+    number: float
+    grain_um: float
+    ratio: float
+    source: Source
 
 
 def grain_um(system: str, number: float | str) -> float:
@@ -104,13 +147,50 @@ def nearest_number(system: str, size_um: float) -> int:
         raise not_in_table("Grading system", system, ", ".join(GRAINS_UM))
     table = GRAINS_UM[system]
     number = min(table, key=lambda key: abs(math.log(table[key] / size_um)))
-    if not 1 / 1.3 < table[number] / size_um < 1.3:
+    if not 1 / SAME_WITHIN < table[number] / size_um < SAME_WITHIN:
         raise not_in_table("Grain", size_um, f"{system}, {min(table.values()):g}–{max(table.values()):g} µm")
     return number
 
 
+def same_grain(system: str, number: float | str) -> tuple[SameGrain, ...]:
+    """Return the same grain in the other grading systems: the nearest number of each that has one.
+
+    Parameters
+    ----------
+    system : str
+        "P", "F", "CAMI" or "diamond".
+    number : float or str
+        The number in that system. [um for diamond]
+
+    Returns
+    -------
+    tuple of SameGrain
+        One a system, with its own grain [um] and the ratio to the grain asked for [1]; systems without such a
+        grain are left out.
+
+    Raises
+    ------
+    Refused
+        If the number is not in its system.
+
+    References
+    ----------
+    .. [1] As `grain_um`; usual paste sizes from memory.
+    """
+    size = grain_um(system, number)
+    found = []
+    tables = {name: {float(key): um for key, um in table.items()} for name, table in GRAINS_UM.items()}
+    tables["diamond"] = {paste: paste for paste in PASTES_UM}
+    for other, table in tables.items():
+        nearest = min(table, key=lambda key: abs(math.log(table[key] / size)))
+        ratio = table[nearest] / size
+        if other != system and 1 / SAME_WITHIN < ratio < SAME_WITHIN:
+            found.append(SameGrain(other, nearest, table[nearest], ratio, grain_source(other, nearest)))
+    return tuple(found)
+
+
 def in_other_systems(system: str, number: float | str) -> dict[str, int]:
-    """Return the nearest number of the same grain in the other grading systems.
+    """Return the nearest number of the same grain in the other numbered grading systems.
 
     Parameters
     ----------
@@ -122,7 +202,7 @@ def in_other_systems(system: str, number: float | str) -> dict[str, int]:
     Returns
     -------
     dict
-        Number by system; systems without such a grain are left out.
+        Number by system; systems without such a grain, and diamond, are left out.
 
     Raises
     ------
@@ -133,9 +213,57 @@ def in_other_systems(system: str, number: float | str) -> dict[str, int]:
     ----------
     .. [1] As `grain_um`.
     """
-    size = grain_um(system, number)
-    return {
-        other: nearest_number(other, size)
-        for other, table in GRAINS_UM.items()
-        if other != system and min(abs(math.log(value / size)) for value in table.values()) < math.log(1.3)
-    }
+    return {same.system: int(same.number) for same in same_grain(system, number) if same.system != "diamond"}
+
+
+def grain_source(system: str, number: float) -> Source:
+    """Return where the grain of a number is from.
+
+    Parameters
+    ----------
+    system : str
+        "P", "F", "CAMI" or "diamond".
+    number : float
+        The number, or the size of a paste. [um for diamond]
+
+    Returns
+    -------
+    Source
+        Title, edition and standing.
+
+    Raises
+    ------
+    Refused
+        If there is no such system.
+
+    References
+    ----------
+    .. [1] As `grain_um`.
+    """
+    if system not in SYSTEMS:
+        raise not_in_table("Grading system", system, ", ".join(SYSTEMS))
+    by_heart = number in GRAINS_FROM_MEMORY.get(system, ())
+    if system == "diamond":
+        by_heart = number not in PASTES_OF_GRADES_UM
+    return (MEMORY_SOURCES if by_heart else GRAIN_SOURCES)[system]
+
+
+def stated() -> tuple[Stated, ...]:
+    """Return every value of this module's tables with where it is from.
+
+    Returns
+    -------
+    tuple of Stated
+        Grains [um] by system and number.
+
+    References
+    ----------
+    .. [1] As `grain_um`.
+    """
+    grains = [
+        Stated("grain", f"{system} {number}", size, "um", grain_source(system, number))
+        for system, table in GRAINS_UM.items()
+        for number, size in table.items()
+    ]
+    pastes = [Stated("grain", f"diamond {size:g}", size, "um", grain_source("diamond", size)) for size in PASTES_UM]
+    return (*grains, *pastes)

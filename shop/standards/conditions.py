@@ -6,16 +6,29 @@ import math
 from dataclasses import dataclass
 
 from shop.refusal import Refused, gettext_noop
-from shop.standards.source import Source, Standing, need_number, not_in_table
+from shop.standards.source import Source, Standing, Stated, need_number, not_in_table
 
 ISO_1996 = "ISO 4288:1996"
 ISO_2021 = "ISO 21920-3:2021"
 
 ISO_1996_SOURCE = Source(
-    ISO_1996, "1996", Standing.PUBLISHED, "Chosen by the estimated, then the measured value, until it lies in its row."
+    "ISO 4288",
+    "1996",
+    Standing.PUBLISHED,
+    gettext_noop("Chosen by the estimated, then the measured value, until it lies in its row."),
 )
 ISO_2021_SOURCE = Source(
-    ISO_2021, "2021", Standing.SEVERAL, "Chosen from the upper limit; the Rz bounds were seen in one source only."
+    "ISO 21920-3",
+    "2021",
+    Standing.SEVERAL,
+    gettext_noop("Chosen from the upper limit; the Rz bounds were seen in one source only."),
+)
+INSTRUMENT_SOURCE = Source(
+    "ISO 3274",
+    "1996",
+    Standing.COMMON,
+    gettext_noop("Stylus and spacing beside the cut-offs of ISO 4288, set down from memory; the tip of 5 um is usual."),
+    from_memory=True,
 )
 
 CUTOFFS_MM = (0.08, 0.25, 0.8, 2.5, 8.0)
@@ -30,13 +43,17 @@ _BOUNDS: dict[tuple[str, str], tuple[float, ...]] = {
 }
 _RSM_BOUNDS_MM = (0.013, 0.04, 0.13, 0.4, 1.3, 4.0)
 
-# Setting classes Sc1..Sc5: nesting index lambda_s, tip radius and largest spacing. [um]
+# Row by row of the cut-offs: lambda_s, tip radius and largest spacing. [um] ISO 21920-3 calls the rows Sc1 to Sc5.
 _SETTING_CLASSES = ((2.5, 2.0, 0.5), (2.5, 2.0, 0.5), (2.5, 2.0, 0.5), (8.0, 5.0, 1.5), (25.0, 10.0, 5.0))
+_INSTRUMENT_1996 = ((2.5, 2.0, 0.5), (2.5, 2.0, 0.5), (2.5, 2.0, 0.5), (8.0, 5.0, 1.5), (25.0, 10.0, 5.0))
 
 
 @dataclass(frozen=True)
 class MeasuringConditions:
-    """Cut-off and lengths in mm; tip radius, lambda_s and spacing in um where the edition gives them."""
+    """Cut-off and lengths in mm; tip radius, lambda_s and largest spacing in um.
+
+    `source` is where the cut-off is from, `instrument` where tip, lambda_s and spacing are.
+    """
 
     edition: str
     cutoff_mm: float
@@ -45,6 +62,8 @@ class MeasuringConditions:
     lambda_s_um: float | None = None
     tip_um: float | None = None
     spacing_um: float | None = None
+    source: Source = ISO_1996_SOURCE
+    instrument: Source = INSTRUMENT_SOURCE
 
 
 def measuring_conditions(parameter: str, value_um: float, edition: str) -> MeasuringConditions:
@@ -62,7 +81,7 @@ def measuring_conditions(parameter: str, value_um: float, edition: str) -> Measu
     Returns
     -------
     MeasuringConditions
-        Cut-off and evaluation length [mm]; for ISO 21920-3 also tip, lambda_s and spacing [um].
+        Cut-off and evaluation length [mm]; tip, lambda_s and spacing [um], by ISO 3274 for ISO 4288.
 
     Raises
     ------
@@ -75,13 +94,40 @@ def measuring_conditions(parameter: str, value_um: float, edition: str) -> Measu
     .. [1] ISO 4288:1996, tables 1 and 2.
     .. [2] ISO 21920-3:2021, setting classes; Rz bounds seen in one source.
     """
-    row = _row(parameter, value_um, edition)
-    cutoff = CUTOFFS_MM[row]
-    length = SAMPLING_LENGTHS * cutoff
-    if edition == ISO_1996:
-        return MeasuringConditions(edition, cutoff, length)
-    lambda_s, tip, spacing = _SETTING_CLASSES[row]
-    return MeasuringConditions(edition, cutoff, length, f"Sc{row + 1}", lambda_s, tip, spacing)
+    return _of_row(_row(parameter, value_um, edition), edition)
+
+
+def conditions_for_cutoff(cutoff_mm: float, edition: str) -> MeasuringConditions:
+    """Return the conditions that belong to a cut-off named on a drawing.
+
+    Parameters
+    ----------
+    cutoff_mm : float
+        0.08, 0.25, 0.8, 2.5 or 8. [mm]
+    edition : str
+        "ISO 4288:1996" or "ISO 21920-3:2021".
+
+    Returns
+    -------
+    MeasuringConditions
+        Lengths [mm]; tip, lambda_s and spacing [um].
+
+    Raises
+    ------
+    Refused
+        If the edition is not known or the cut-off is none of its rows.
+
+    References
+    ----------
+    .. [1] As `measuring_conditions`.
+    """
+    if edition not in (ISO_1996, ISO_2021):
+        raise not_in_table("Edition", edition, f"{ISO_1996}, {ISO_2021}")
+    need_number(cutoff_mm, "Cut-off", "mm", above=0)
+    for row, known in enumerate(CUTOFFS_MM):
+        if math.isclose(known, cutoff_mm, rel_tol=1e-9):
+            return _of_row(row, edition)
+    raise not_in_table("Cut-off", cutoff_mm, ", ".join(f"{known:g}" for known in CUTOFFS_MM) + " mm")
 
 
 def conditions_for_spacing(rsm_mm: float) -> MeasuringConditions:
@@ -110,7 +156,7 @@ def conditions_for_spacing(rsm_mm: float) -> MeasuringConditions:
     if not _RSM_BOUNDS_MM[0] < rsm_mm <= _RSM_BOUNDS_MM[-1]:
         raise not_in_table("RSm", rsm_mm, "0.013–4 mm")
     row = next(i for i, bound in enumerate(_RSM_BOUNDS_MM[1:]) if rsm_mm <= bound)
-    return MeasuringConditions(ISO_1996, CUTOFFS_MM[row], SAMPLING_LENGTHS * CUTOFFS_MM[row])
+    return _of_row(row, ISO_1996)
 
 
 def lies_in_row(parameter: str, measured_um: float, cutoff_mm: float) -> bool:
@@ -140,6 +186,58 @@ def lies_in_row(parameter: str, measured_um: float, cutoff_mm: float) -> bool:
     .. [1] ISO 4288:1996, 7.2: repeated until the result lies in the row of the cut-off used.
     """
     return math.isclose(measuring_conditions(parameter, measured_um, ISO_1996).cutoff_mm, cutoff_mm, rel_tol=1e-9)
+
+
+def stated() -> tuple[Stated, ...]:
+    """Return every value of this module's tables with where it is from.
+
+    Returns
+    -------
+    tuple of Stated
+        Bounds [um, mm], cut-offs [mm], tip, filter and spacing [um].
+
+    References
+    ----------
+    .. [1] As `measuring_conditions`.
+    """
+    bounds = [
+        Stated(f"{edition} bounds", f"{parameter} to, cut-off {cutoff:g} mm", bound, "um", _EDITIONS[edition])
+        for (edition, parameter), row in _BOUNDS.items()
+        for cutoff, bound in zip(CUTOFFS_MM, row, strict=True)
+        if math.isfinite(bound)
+    ]
+    spacings = [Stated(f"{ISO_1996} bounds", "RSm", bound, "mm", ISO_1996_SOURCE) for bound in _RSM_BOUNDS_MM]
+    lengths = Stated(ISO_1996, "sampling lengths in the evaluation length", SAMPLING_LENGTHS, "1", ISO_1996_SOURCE)
+    instruments = [
+        Stated(f"{edition} stylus", f"{what}, cut-off {cutoff:g} mm", value, "um", source)
+        for edition, rows, source in (
+            (ISO_2021, _SETTING_CLASSES, ISO_2021_SOURCE),
+            (ISO_1996, _INSTRUMENT_1996, INSTRUMENT_SOURCE),
+        )
+        for cutoff, row in zip(CUTOFFS_MM, rows, strict=True)
+        for what, value in zip(("lambda_s", "tip radius", "spacing"), row, strict=True)
+    ]
+    cutoffs = [Stated("cut-offs", f"row {row}", cutoff, "mm", ISO_1996_SOURCE) for row, cutoff in enumerate(CUTOFFS_MM)]
+    return (*bounds, *spacings, lengths, *instruments, *cutoffs)
+
+
+_EDITIONS = {ISO_1996: ISO_1996_SOURCE, ISO_2021: ISO_2021_SOURCE}
+
+
+def _of_row(row: int, edition: str) -> MeasuringConditions:
+    cutoff = CUTOFFS_MM[row]
+    lambda_s, tip, spacing = (_SETTING_CLASSES if edition == ISO_2021 else _INSTRUMENT_1996)[row]
+    return MeasuringConditions(
+        edition=edition,
+        cutoff_mm=cutoff,
+        evaluation_length_mm=SAMPLING_LENGTHS * cutoff,
+        setting_class=f"Sc{row + 1}" if edition == ISO_2021 else "",
+        lambda_s_um=lambda_s,
+        tip_um=tip,
+        spacing_um=spacing,
+        source=_EDITIONS[edition],
+        instrument=ISO_2021_SOURCE if edition == ISO_2021 else INSTRUMENT_SOURCE,
+    )
 
 
 def _row(parameter: str, value_um: float, edition: str) -> int:

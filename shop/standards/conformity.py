@@ -10,10 +10,14 @@ from scipy.optimize import brentq
 from scipy.special import ndtr, ndtri
 
 from shop.refusal import Refused, Saying, gettext_noop
-from shop.standards.source import Source, Standing, need_number, not_in_table
+from shop.standards.source import Source, Standing, Stated, need_number, not_in_table
 
-CONFORMITY_SOURCE = Source("JCGM 106", "2012", Standing.PUBLISHED, "Normal distribution about the measured value.")
-GUARD_SOURCE = Source("ISO 14253-1", "2017", Standing.PUBLISHED, "Default 95 %, guard 1.65 u for one limit.")
+CONFORMITY_SOURCE = Source(
+    "JCGM 106", "2012", Standing.PUBLISHED, gettext_noop("Normal distribution about the measured value.")
+)
+GUARD_SOURCE = Source(
+    "ISO 14253-1", "2017", Standing.PUBLISHED, gettext_noop("Default 95 %, guard 1.65 u for one limit.")
+)
 
 # T/u below which two limits want more than the guard of one, and below which nothing can be proven, at 95 %. [1]
 GUARD_ENOUGH_FROM = 4.93
@@ -206,6 +210,24 @@ def judge(
     low, high = zone if zone is not None else (None, None)
     note = _note(ratio, zone is not None, factor, required)
     return Judgement(conforms, inside, required, factor * u, low, high, zone is not None, ratio, note)
+
+
+def stated() -> tuple[Stated, ...]:
+    """Return every value this module holds with where it is from.
+
+    Returns
+    -------
+    tuple of Stated
+        Ratios of tolerance to standard uncertainty. [1]
+
+    References
+    ----------
+    .. [1] ISO 14253-1:2017.
+    """
+    return (
+        Stated("guard", "T/u from which the guard of one limit is enough", GUARD_ENOUGH_FROM, "1", GUARD_SOURCE),
+        Stated("guard", "T/u below which no value is proven", PROVABLE_FROM, "1", GUARD_SOURCE),
+    )
 
 
 def _note(ratio: float | None, provable: bool, factor: float, required: float) -> Saying | None:

@@ -26,14 +26,33 @@ STANDING_LABELS: dict[Standing, str] = {
 }
 
 
+# Where a guide or a habit has been told on without an edition that could be named.
+NO_EDITION = gettext_noop("no edition named")
+
+
 @dataclass(frozen=True)
 class Source:
-    """A table's origin: title, edition, standing, and what a reader must know before relying on it."""
+    """A table's origin: title, edition, standing, and what a reader must know before relying on it.
+
+    `from_memory` marks what was set down from memory of a published table and not seen beside it.
+    """
 
     title: str
     edition: str
     standing: Standing
     note: str = ""
+    from_memory: bool = False
+
+
+@dataclass(frozen=True)
+class Stated:
+    """One value of a table as it stands there, with its unit and where it is from."""
+
+    table: str
+    what: str
+    value: float | str
+    unit: str
+    source: Source
 
 
 def need_number(value: float, name: str, unit: str, *, above: float = -math.inf) -> float:

@@ -31,9 +31,11 @@ def test_roughness_that_cannot_be_is_refused(value: float) -> None:
         measuring_conditions("Ra", value, "ISO 4288:1996")
 
 
-def test_older_edition_names_no_tip() -> None:
+def test_older_edition_takes_its_stylus_from_another_standard() -> None:
     found = measuring_conditions("Ra", 0.8, "ISO 4288:1996")
-    assert (found.tip_um, found.lambda_s_um, found.spacing_um, found.setting_class) == (None, None, None, "")
+    assert (found.tip_um, found.lambda_s_um, found.spacing_um, found.setting_class) == (2.0, 2.5, 0.5, "")
+    assert (found.source.title, found.instrument.title) == ("ISO 4288", "ISO 3274")
+    assert found.instrument.from_memory
 
 
 def test_editions_differ_where_their_bounds_do() -> None:

@@ -138,7 +138,7 @@ def test_grain_outside_its_table_is_refused(system: str, number: float | str) ->
         abrasives.grain_um(system, number)
 
 
-@pytest.mark.parametrize(("system", "size"), [("P", 0), ("P", 3.0), ("P", 200), ("P", math.nan), ("JIS", 20)])
+@pytest.mark.parametrize(("system", "size"), [("P", 0), ("P", 3.0), ("P", 300), ("P", math.nan), ("JIS", 20)])
 def test_size_without_a_number_is_refused(system: str, size: float) -> None:
     with pytest.raises(Refused):
         abrasives.nearest_number(system, size)
@@ -169,21 +169,31 @@ def test_reflectance_without_sense_is_refused(index: float, angle: float) -> Non
         gloss.specular_reflectance(index, angle)
 
 
-@given(st.floats(30, 60))
+@given(st.floats(20, 65))
 def test_hardness_there_and_back_is_the_same(hrc: float) -> None:
     for scale in ("HV", "HB"):
         assert hardness.convert(hardness.convert(hrc, "HRC", scale), scale, "HRC") == pytest.approx(hrc, abs=1e-9)
 
 
 def test_hardness_between_points_lies_on_the_straight_line() -> None:
-    assert hardness.convert(50, "HRC", "HV") == pytest.approx((484 + 544) / 2)
+    assert hardness.convert(50.5, "HRC", "HV") == pytest.approx((513 + 528) / 2)
 
 
-@pytest.mark.parametrize(("value", "there", "back"), [(29.9, "HRC", "HV"), (60.1, "HRC", "HV"), (math.nan, "HRC", "HV"),
+@pytest.mark.parametrize(("value", "there", "back"), [(19.9, "HRC", "HV"), (65.1, "HRC", "HV"), (math.nan, "HRC", "HV"),
                                                       (50, "HRA", "HV"), (50, "HRC", "MPa")])  # fmt: skip
 def test_hardness_outside_the_table_is_refused(value: float, there: str, back: str) -> None:
     with pytest.raises(Refused):
         hardness.convert(value, there, back)
+
+
+def test_brinell_with_a_carbide_ball_is_the_brinell_of_the_table() -> None:
+    assert hardness.convert(286, "HBW", "HRC") == 30
+    assert hardness.convert(30, "HRC", "HBW") == hardness.convert(30, "HRC", "HB")
+
+
+def test_hardness_says_whether_its_point_was_seen_in_print() -> None:
+    assert hardness.converted(48, "HRC", "HV").source.standing == Standing.SEVERAL
+    assert hardness.converted(50, "HRC", "HV").source.from_memory
 
 
 @pytest.mark.parametrize(("number", "shots", "outlived"), [(101, 9_000_000, False), (102, 1_000_000, False),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from shop.refusal import Refused, Saying, gettext_noop
-from shop.standards import draft, grades, roughness, steels
+from shop.standards import draft, grades, resins, roughness, steels
 from shop.units import Quantity, convert
 
 # What measured surfaces show; Rz follows from Ra no more closely than this.
@@ -203,5 +203,5 @@ _WELL = {"no": "no", "average": "care", "good": "yes", "excellent": "yes"}
 
 
 def _by_resin(resin: str, grade: str) -> Says:
-    how = grades.resin_suitability(resin, grade)
+    how = resins.resin_suitability(resin, grade)
     return Says(_WELL[how], Saying(f"finish.resin.{how}", _BY_RESIN[how], {"resin": resin, "grade": grade}))

@@ -14,7 +14,7 @@ from shop.pages.doors import answer, door, person, plant
 from shop.pages.typed import Typed
 from shop.people.roles import Ability
 from shop.refusal import Refused
-from shop.standards import draft, grades, roughness, steels
+from shop.standards import draft, grades, resins, roughness, steels
 from shop.standards.source import STANDING_LABELS
 
 SCALES = (
@@ -68,18 +68,18 @@ def finishes(request: HttpRequest) -> HttpResponse:
         "vdi_sources": (roughness.VDI_SOURCE, roughness.VDI_CARD_SOURCE),
         "n_rows": roughness.N_GRADES,
         "n_source": roughness.N_SOURCE,
-        "resins": list(grades.RESIN_SUITABILITY),
+        "resins": list(resins.RESIN_SUITABILITY),
         "suits": [
-            (one.name, [(resin, row[one.name]) for resin, row in grades.RESIN_SUITABILITY.items()])
+            (one.name, [(resin, row[one.name]) for resin, row in resins.RESIN_SUITABILITY.items()])
             for one in grades.GRADES
         ],
-        "resin_sources": (grades.RESIN_SOURCE, grades.RESIN_CD_SOURCE),
+        "resin_sources": (resins.RESIN_SOURCE, resins.RESIN_CD_SOURCE),
         "steels": steels.STEELS,
         "steel_source": steels.STEEL_SOURCE,
         "draft_rules": draft.DRAFT_RULES,
         "draft_source": draft.DRAFT_SOURCE,
         "steel_choices": [(one.number, one.number) for one in steels.STEELS],
-        "resin_choices": [(one, one) for one in grades.RESIN_SUITABILITY],
+        "resin_choices": [(one, one) for one in resins.RESIN_SUITABILITY],
         "grade_choices": [(one.name, one.name) for one in grades.GRADES],
         "standings": {standing: gettext(label) for standing, label in STANDING_LABELS.items()},
         "named": WORDS,

@@ -1,27 +1,38 @@
-"""Mould finish grades A-1 to D-3: a process and a plaque first, Ra bands second, and the resins they suit."""
+"""Mould finish grades A-1 to D-3: a process and a plaque first, Ra bands second."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from shop.standards.source import Source, Standing, need_number, not_in_table
+from shop.refusal import Refused, gettext_noop
+from shop.standards.source import NO_EDITION, Source, Standing, Stated, need_number, not_in_table
 
 GRADE_SOURCE = Source(
     "SPI (now PLASTICS) mould finish guide",
-    "",
+    NO_EDITION,
     Standing.SEVERAL,
-    "The grade is the process and the plaque. Papers are graded by CAMI; stones and blast media otherwise.",
+    gettext_noop(
+        "The grade is the process and the plaque. Papers are graded by CAMI; stones and blast media otherwise."
+    ),
 )
+_NEVER_ALONE = gettext_noop("Never reject on Ra alone.")
 RA_SOURCES: dict[int, Source] = {
-    1: Source(
-        "Ra bands beside the mould finish guide, variant 1", "", Standing.CONFLICTING, "Never reject on Ra alone."
-    ),
-    2: Source(
-        "Ra bands beside the mould finish guide, variant 2", "", Standing.CONFLICTING, "Never reject on Ra alone."
-    ),
+    1: Source("Ra bands beside the mould finish guide, variant 1", NO_EDITION, Standing.CONFLICTING, _NEVER_ALONE),
+    2: Source("Ra bands beside the mould finish guide, variant 2", NO_EDITION, Standing.CONFLICTING, _NEVER_ALONE),
 }
-RESIN_SOURCE = Source("Finish by resin, grades A and B", "", Standing.SEVERAL)
-RESIN_CD_SOURCE = Source("Finish by resin, grades C and D", "", Standing.COMMON)
+
+
+@dataclass(frozen=True)
+class RaTable:
+    """A plant's own Ra bands by grade, in um, with the name they go by and where they are from.
+
+    A grade without a band is held by the process and the plaque alone.
+    """
+
+    name: str
+    bands_um: Mapping[str, tuple[float, float]]
+    source: Source
 
 
 @dataclass(frozen=True)
@@ -46,13 +57,13 @@ class Grade:
         """Return the family of the grade: A, B, C or D."""
         return self.name[0]
 
-    def ra_um(self, variant: int) -> tuple[float, float]:
-        """Return lower and upper Ra of the grade in one published variant.
+    def ra_um(self, variant: int | RaTable) -> tuple[float, float]:
+        """Return lower and upper Ra of the grade in one published variant, or in a plant's own table.
 
         Parameters
         ----------
-        variant : int
-            1 or 2. [number of the set]
+        variant : int or RaTable
+            1 or 2 [number of the set], or the plant's bands. [um]
 
         Returns
         -------
@@ -62,12 +73,16 @@ class Grade:
         Raises
         ------
         Refused
-            If there is no such variant.
+            If there is no such variant, or the plant's table has no band for the grade.
 
         References
         ----------
         .. [1] Secondary sources, which conflict: see `RA_SOURCES`.
         """
+        if isinstance(variant, RaTable):
+            if self.name not in variant.bands_um:
+                raise not_in_table("Grade", self.name, variant.name)
+            return variant.bands_um[self.name]
         if variant not in RA_SOURCES:
             raise not_in_table("Variant", variant, "1, 2")
         return self.ra_variant_1_um if variant == 1 else self.ra_variant_2_um
@@ -94,23 +109,6 @@ _BY_NAME = {grade.name: grade for grade in GRADES}
 
 # What a blast must find under it: D-1 on 600 stone, and so on.
 STONE_BEFORE_BLAST: dict[str, str] = {"D-1": "600", "D-2": "400", "D-3": "320"}
-
-NO, AVERAGE, GOOD, EXCELLENT = "no", "average", "good", "excellent"
-_WORDS = {"no": NO, "av": AVERAGE, "gd": GOOD, "ex": EXCELLENT}
-_RESINS = {
-    "ABS": "av av gd gd gd ex ex ex ex ex ex gd",
-    "PP": "no av av gd gd ex ex ex ex ex ex ex",
-    "PS": "av av gd ex ex ex ex ex ex ex ex gd",
-    "HDPE": "no av av gd gd ex ex ex ex ex ex ex",
-    "PA": "av av gd gd ex ex ex ex ex ex ex gd",
-    "PC": "av gd ex gd gd av av no no ex no no",
-    "TPU": "no no no no av av gd gd gd ex ex gd",
-    "PMMA": "ex ex ex gd gd gd no no no no no no",
-}
-RESIN_SUITABILITY: dict[str, dict[str, str]] = {
-    resin: {grade.name: _WORDS[word] for grade, word in zip(GRADES, words.split(), strict=True)}
-    for resin, words in _RESINS.items()
-}
 
 
 def grade_named(name: str) -> Grade:
@@ -142,15 +140,15 @@ def grade_named(name: str) -> Grade:
     return grade
 
 
-def candidates(ra_um: float, variant: int) -> tuple[Grade, ...]:
+def candidates(ra_um: float, variant: int | RaTable) -> tuple[Grade, ...]:
     """Return the grades whose Ra band holds a value; a way to find candidates, never a verdict.
 
     Parameters
     ----------
     ra_um : float
         Ra. [um]
-    variant : int
-        Which published set of bands, 1 or 2. [number of the set]
+    variant : int or RaTable
+        Which published set of bands, 1 or 2 [number of the set], or the plant's own. [um]
 
     Returns
     -------
@@ -168,22 +166,22 @@ def candidates(ra_um: float, variant: int) -> tuple[Grade, ...]:
     """
     need_number(ra_um, "Ra", "um", above=0)
     found = []
-    for grade in GRADES:
+    for grade in _with_band(variant):
         lower, upper = grade.ra_um(variant)
         if lower <= ra_um <= upper:
             found.append(grade)
     return tuple(found)
 
 
-def cannot_tell_apart(name: str, variant: int) -> tuple[str, ...]:
+def cannot_tell_apart(name: str, variant: int | RaTable) -> tuple[str, ...]:
     """Return the other grades that Ra cannot tell from this one.
 
     Parameters
     ----------
     name : str
         The grade.
-    variant : int
-        Which published set of bands [um], 1 or 2.
+    variant : int or RaTable
+        Which published set of bands [um], 1 or 2, or the plant's own.
 
     Returns
     -------
@@ -201,35 +199,111 @@ def cannot_tell_apart(name: str, variant: int) -> tuple[str, ...]:
     """
     this = grade_named(name)
     lower, upper = this.ra_um(variant)
-    others = (grade for grade in GRADES if grade is not this)
+    others = (grade for grade in _with_band(variant) if grade is not this)
     return tuple(g.name for g in others if g.ra_um(variant)[0] < upper and lower < g.ra_um(variant)[1])
 
 
-def resin_suitability(resin: str, grade: str) -> str:
-    """Return how well a resin takes a grade.
+def plant_ra_table(bands_um: Mapping[str, tuple[float, float]], name: str, source: Source) -> RaTable:
+    """Return a plant's own Ra bands, checked.
 
     Parameters
     ----------
-    resin : str
-        For instance "ABS" or "PA"; glass and other fillings are not part of the table.
-    grade : str
-        The grade.
+    bands_um : mapping
+        Lower and upper Ra by grade; grades may be left out. [um]
+    name : str
+        What the table goes by on every record.
+    source : Source
+        Where the plant has it from.
 
     Returns
     -------
-    str
-        "no", "average", "good" or "excellent".
+    RaTable
+        The table, for `candidates` and `cannot_tell_apart`.
 
     Raises
     ------
     Refused
-        If resin or grade are not in the table.
+        If a grade is not known, a band is not in order or negative, or the table is empty or has no name.
 
     References
     ----------
-    .. [1] Several sources for A and B, common practice for C and D: see `RESIN_SOURCE`, `RESIN_CD_SOURCE`.
+    .. [1] The plant; the published variants conflict: see `RA_SOURCES`.
     """
-    row = RESIN_SUITABILITY.get(resin.strip().upper())
-    if row is None:
-        raise not_in_table("Resin", resin, ", ".join(RESIN_SUITABILITY))
-    return row[grade_named(grade).name]
+    if not bands_um or not name.strip():
+        raise Refused(
+            "grade.empty_table",
+            gettext_noop("A table of Ra bands wants a name and at least one band."),
+            next_step=gettext_noop("Name the table and enter a band, or choose a published variant."),
+        )
+    checked = {}
+    for written, (lower, upper) in bands_um.items():
+        grade = grade_named(written)
+        need_number(lower, f"Ra {grade.name}", "um", above=-1e-300)
+        need_number(upper, f"Ra {grade.name}", "um", above=lower)
+        checked[grade.name] = (float(lower), float(upper))
+    return RaTable(name.strip(), checked, source)
+
+
+def ra_source(variant: int | RaTable) -> Source:
+    """Return where the Ra bands in force are from.
+
+    Parameters
+    ----------
+    variant : int or RaTable
+        1 or 2 [number of the set], or the plant's own.
+
+    Returns
+    -------
+    Source
+        Title, edition and standing, shown on every record.
+
+    Raises
+    ------
+    Refused
+        If there is no such variant.
+
+    References
+    ----------
+    .. [1] See `RA_SOURCES`.
+    """
+    if isinstance(variant, RaTable):
+        return variant.source
+    if variant not in RA_SOURCES:
+        raise not_in_table("Variant", variant, "1, 2")
+    return RA_SOURCES[variant]
+
+
+def stated() -> tuple[Stated, ...]:
+    """Return every value of this module's tables with where it is from.
+
+    Returns
+    -------
+    tuple of Stated
+        Ra [um], grain as graded, blast distance [in], pressure [psi], time [s].
+
+    References
+    ----------
+    .. [1] SPI (now PLASTICS) mould finish guide; Ra bands of others.
+    """
+    found = [
+        Stated("grade", "blast pressure", BLAST_PRESSURE_PSI, "psi", GRADE_SOURCE),
+        Stated("grade", "blast time", BLAST_SECONDS, "s", GRADE_SOURCE),
+    ]
+    for grade in GRADES:
+        found.append(Stated("grade", f"{grade.name} grain, {grade.grading}", grade.grain, grade.grading, GRADE_SOURCE))
+        if grade.distance_in is not None:
+            found.append(Stated("grade", f"{grade.name} distance", grade.distance_in, "in", GRADE_SOURCE))
+        for variant, source in RA_SOURCES.items():
+            for side, ra in zip(("from", "to"), grade.ra_um(variant), strict=True):
+                found.append(Stated("grade Ra", f"{grade.name} {side}, variant {variant}", ra, "um", source))
+    stones = [
+        Stated("grade", f"stone under {name}", stone, "stone", GRADE_SOURCE)
+        for name, stone in STONE_BEFORE_BLAST.items()
+    ]
+    return (*found, *stones)
+
+
+def _with_band(variant: int | RaTable) -> tuple[Grade, ...]:
+    if isinstance(variant, RaTable):
+        return tuple(grade for grade in GRADES if grade.name in variant.bands_um)
+    return GRADES

@@ -8,7 +8,7 @@ from types import ModuleType
 import pytest
 
 from shop.refusal import Refused
-from shop.standards import abrasives, conditions, gloss, grades, hardness, mould_classes, roughness
+from shop.standards import abrasives, conditions, gloss, grades, hardness, mould_classes, resins, roughness
 from shop.standards.conformity import PROVABLE_FROM, acceptance_zone, conformance_probability, guard_factor, judge
 from tests.reference.printed import printed
 
@@ -183,7 +183,7 @@ def test_grade_bands_agree_with_print(row: dict[str, str]) -> None:
 @pytest.mark.parametrize("row", printed("resin_suitability").rows, ids=ids)
 def test_resin_suitability_agrees_with_print(row: dict[str, str]) -> None:
     for grade in grades.GRADES:
-        assert grades.resin_suitability(row["resin"], grade.name) == row[grade.name]
+        assert resins.resin_suitability(row["resin"], grade.name) == row[grade.name]
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shop.refusal import Refused
-from shop.standards import abrasives, draft, gloss, grades, hardness, mould_classes, steels
+from shop.standards import abrasives, draft, gloss, grades, hardness, mould_classes, resins, steels
 from shop.standards.source import STANDING_LABELS, Standing
 
 
@@ -70,7 +70,7 @@ def test_stone_under_a_blast_grows_coarser_with_the_blast() -> None:
 @pytest.mark.parametrize(("resin", "grade"), [("PEEK", "A-1"), ("ABS", "Z-1"), ("", "A-1")])
 def test_resin_or_grade_outside_the_table_is_refused(resin: str, grade: str) -> None:
     with pytest.raises(Refused):
-        grades.resin_suitability(resin, grade)
+        resins.resin_suitability(resin, grade)
 
 
 @pytest.mark.parametrize(

@@ -31,7 +31,7 @@ from shop.refusal import Refused, gettext_noop
 from shop.tooling.models import Concession, Face, FinishLife, Fitting, Insert, Spec, Tool
 from shop.tooling.services import faces as tooling_faces
 from shop.tooling.services import inserts, specs
-from shop.watch.services import calls, trends
+from shop.watch.services import calls, intervals, trends
 
 # What is found by looking is the software's own doing: its hand opens the calls and raises the orders.
 
@@ -131,6 +131,14 @@ def spec_revised(*, face: Face, by: Person, at: datetime, **revised: Any) -> Spe
     spec = specs.revise(face=face, by=by, at=at, **revised)
     _look([face], at=at)
     return spec
+
+
+@transaction.atomic
+def interval_planned(*, face: Face, by: Person, at: datetime, **planned: Any) -> Face:
+    """Plan how many shots a finish is to run, and look whether it has run them."""
+    face = intervals.plan_interval(face=face, by=by, at=at, **planned)
+    _look([face], at=at)
+    return face
 
 
 @transaction.atomic

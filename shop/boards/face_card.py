@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from scipy import stats
 
 from shop import units
+from shop.ledger.models import Change
 from shop.people import wording
 from shop.people.models import Person
 from shop.picture.life_line import Happening, Life, LifeLine, LifeRow
@@ -21,12 +22,21 @@ from shop.press.models import Damage, InsertShots
 from shop.quality.models import Reading, Verdict
 from shop.tooling.models import Concession, Face, FinishLife, Fitting, Parameter, Spec, WhereMeasured
 from shop.watch import forecast
-from shop.watch.models import Trend
+from shop.watch.models import RefinishInterval, Trend
+from shop.watch.services import intervals
 
 FAN_STEPS = 16
 FAN_TAIL = 0.9  # the fan holds what lies between the chances of 10 and 90 %
 LEAST_AHEAD = 2_000
 MOST_MARKS = 7
+
+
+@dataclass(frozen=True)
+class Interval:
+    """The planned interval of a face in shots, if one is, and the change that set it; one from a file has none."""
+
+    shots: int | None
+    change: Change | None
 
 
 @dataclass(frozen=True)
@@ -37,6 +47,7 @@ class FaceCard:
     spec: Spec | None
     revisions: tuple[Spec, ...]
     concessions: tuple[Concession, ...]
+    interval: Interval
     trends: tuple[Trend, ...]
     trend: Trend | None
     chart: TrendPicture | None
@@ -64,6 +75,7 @@ def face_card(face: Face, reader: Person, at: datetime, trend_id: int | None) ->
         spec=held,
         revisions=tuple(revisions),
         concessions=tuple(concessions),
+        interval=_interval(face),
         trends=tuple(trends),
         trend=trend,
         chart=_chart(face, trend, lives, reader) if trend else None,
@@ -78,6 +90,12 @@ def _chosen(trends: list[Trend], trend_id: int | None) -> Trend | None:
             return trend
     far = float("inf")
     return min(trends, key=lambda one: (far if one.left_10 is None else one.left_10, -one.count, one.pk), default=None)
+
+
+def _interval(face: Face) -> Interval:
+    planned = RefinishInterval.objects.filter(face=face).first()
+    trail = Change.objects.filter(room=Face._meta.label_lower, row_id=face.pk, field=intervals.FIELD)
+    return Interval(planned.shots if planned else None, trail.select_related("by").order_by("pk").last())
 
 
 # The trend as a picture

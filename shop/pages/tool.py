@@ -16,6 +16,7 @@ from shop.boards.face_card import face_card
 from shop.boards.tool_card import InsertRow, ToolCard, tool_card
 from shop.pages.doors import answer, done, door, person, plant
 from shop.pages.typed import Typed
+from shop.people import wording
 from shop.people.roles import Ability
 from shop.refusal import Refused
 from shop.tooling.models import Face, Insert, Position, Tool
@@ -82,6 +83,30 @@ def _move_insert(typed: Typed, insert: Insert, to: str, who: dict[str, Any]) -> 
     }
 
 
+@require_POST
+@door(Ability.SPECIFY)
+def interval(request: HttpRequest, face_id: int) -> HttpResponse:
+    """Plan how many shots a finish is to run before it is made again; empty plans none."""
+    typed, refused = Typed(request.POST, person(request)), None
+    faces = Face.objects.filter(insert__tool__in=Tool.objects.seen_by(person(request))).select_related("insert__tool")
+    one: Face = get_object_or_404(faces, pk=face_id)
+    shots, why = typed.integer("shots"), typed.text("interval_why", required=True, most=500)
+    if typed.ok:
+        try:
+            planned = {"shots": shots, "why": why, "ref": typed.reference()}
+            loop.interval_planned(face=one, by=person(request), at=timezone.now(), **planned)
+            said = (
+                _("No interval is planned for %(face)s any more.")
+                if shots is None
+                else _("%(face)s is to be made again every %(shots)s.")
+            )
+            said %= {"face": one, "shots": wording.shots(shots)}
+            return done(request, said, "tool", one.insert.tool_id)
+        except Refused as said_no:
+            refused = said_no
+    return _page(request, one.insert.tool_id, one.insert_id, one.pk, typed=typed, refused=refused)
+
+
 def _page(
     request: HttpRequest,
     pk: int,
@@ -138,5 +163,6 @@ def _positions(card: ToolCard, chosen: InsertRow) -> list[tuple[str, str]]:
 urls: list[URLPattern] = [
     path("tools/<int:pk>/", tool, name="tool"),
     path("tools/<int:pk>/move/", move, name="tool-move"),
+    path("faces/<int:face_id>/interval/", interval, name="face-interval"),
     path("tools/<int:pk>/inserts/<int:insert_id>/move/", move_insert, name="tool-insert-move"),
 ]

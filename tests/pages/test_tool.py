@@ -281,6 +281,36 @@ def test_concession_is_not_withdrawn_without_a_reason_or_twice(
     assert "was withdrawn before" in again.content.decode()
 
 
+def test_interval_is_planned_on_the_page_and_calls_the_face_that_has_run_it(
+    signed_in: Client, shop: Shop, engineer: Person
+) -> None:
+    shop.shoot(1, 5000)
+    signed_in.force_login(engineer)
+    address = reverse("face-interval", args=[shop.face.pk])
+    assert address in page(signed_in, shop, f"?face={shop.face.pk}")
+    form = {"shots": "4 000", "interval_why": "glass-filled", "ref": str(uuid.uuid4())}
+    assert signed_in.post(address, form).status_code == 303
+    assert Call.objects.open().get().cause == "interval"
+    words = page(signed_in, shop, f"?face={shop.face.pk}")
+    assert "Nora Falk: glass-filled" in words
+    assert signed_in.post(address, {"shots": "", "interval_why": "by reading"}).status_code == 303
+    assert not Call.objects.open().exists()
+    assert "none; called by reading and forecast" in page(signed_in, shop, f"?face={shop.face.pk}")
+
+
+def test_interval_without_a_reason_or_of_no_shots_is_not_taken_and_kept(signed_in: Client, shop: Shop) -> None:
+    address = reverse("face-interval", args=[shop.face.pk])
+    for form, said in (
+        ({"shots": "4000", "interval_why": ""}, "Please fill this in."),
+        ({"shots": "0", "interval_why": "a slip"}, "is not between 1 and"),
+    ):
+        kept = signed_in.post(address, form)
+        assert kept.status_code == 422
+        assert said in kept.content.decode()
+        assert f'value="{form["shots"]}"' in kept.content.decode()
+    assert not Call.objects.exists()
+
+
 def test_concession_of_another_plant_is_not_there(client: Client, person_of: Any, conceded: Concession) -> None:
     elsewhere = Plant.objects.create(name="Westmühl")
     client.force_login(person_of("lead", plant=elsewhere))

@@ -33,6 +33,7 @@ PAGES: dict[str, tuple[str, frozenset[str]]] = {
     "tool": ("get", ALL),
     "tool-move": ("post", SHOOT),
     "tool-insert-move": ("post", SHOOT),
+    "face-interval": ("post", SPECIFY),
     "spec": ("get", SPECIFY),
     "concession": ("get", CONCEDE),
     "concession-withdraw": ("get", CONCEDE),

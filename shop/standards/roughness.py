@@ -5,14 +5,17 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from shop.refusal import gettext_noop
 from shop.standards.acceptance import Acceptance, accept, default_rule
 from shop.standards.conditions import (
     MeasuringConditions,
+    conditions_for_cutoff,
     conditions_for_spacing,
     lies_in_row,
     measuring_conditions,
 )
-from shop.standards.source import Source, Standing, need_number, not_in_table
+from shop.standards.recheck import Recheck, recheck
+from shop.standards.source import NO_EDITION, Source, Standing, Stated, need_number, not_in_table
 
 __all__ = [
     "N_GRADES",
@@ -23,16 +26,21 @@ __all__ = [
     "Acceptance",
     "MeasuringConditions",
     "NGrade",
+    "Recheck",
     "VdiRow",
     "accept",
+    "conditions_for_cutoff",
     "conditions_for_spacing",
     "default_rule",
     "lies_in_row",
     "measuring_conditions",
     "n_grade_for",
     "n_grade_ra_um",
+    "recheck",
+    "stated",
     "vdi3400_ra_um",
     "vdi3400_ref",
+    "vdi_card_draft_deg",
     "vdi_card_row",
 ]
 
@@ -40,19 +48,19 @@ VDI_SOURCE = Source(
     "VDI 3400",
     "1975",
     Standing.PUBLISHED,
-    "Catalogue Ra lies within 1.2 % of the formula; a new edition announced for 2025 was not seen.",
+    gettext_noop("Catalogue Ra lies within 1.2 % of the formula; a new edition announced for 2025 was not seen."),
 )
 VDI_CARD_SOURCE = Source(
     "VDI 3400 comparison cards: Rz and minimum draft",
-    "",
+    NO_EDITION,
     Standing.COMMON,
-    "Card Rz is low against measured Rz/Ra of 5 to 7: shown, never judged by.",
+    gettext_noop("Card Rz is low against measured Rz/Ra of 5 to 7: shown, never judged by."),
 )
 N_SOURCE = Source(
     "ISO 1302 roughness grade numbers",
     "1992",
     Standing.SEVERAL,
-    "ISO 1302 is replaced by ISO 21920-1:2021; each grade is an upper limit of Ra.",
+    gettext_noop("ISO 1302 is replaced by ISO 21920-1:2021; each grade is an upper limit of Ra."),
 )
 
 _REF_MAX = 45.0
@@ -240,3 +248,63 @@ def n_grade_for(ra_um: float) -> str:
         if ra_um <= grade.ra_um:
             return grade.name
     raise not_in_table("Ra", ra_um, "N1–N12, 0.025–50 µm")
+
+
+def vdi_card_draft_deg(ref: float, resin: str) -> float:
+    """Return the least draft that the card names for an eroded wall.
+
+    Parameters
+    ----------
+    ref : float
+        Reference number, 12 to 45. [1]
+    resin : str
+        "PA", "PC" or "ABS", which are on the card.
+
+    Returns
+    -------
+    float
+        Draft; between two rows of the card the deeper one's. [deg]
+
+    Raises
+    ------
+    Refused
+        If reference or resin are not on the card.
+
+    References
+    ----------
+    .. [1] Comparison cards, common practice: see `VDI_CARD_SOURCE`.
+    """
+    need_number(ref, "VDI 3400 Ref", "")
+    name = resin.strip().upper()
+    if name not in _CARD_RESINS:
+        raise not_in_table("Resin", resin, ", ".join(_CARD_RESINS))
+    if not VDI_CATALOGUE[0].ref <= ref <= VDI_CATALOGUE[-1].ref:
+        raise not_in_table("VDI 3400 Ref", ref, "12–45")
+    row = next(row for row in VDI_CATALOGUE if row.ref >= ref)
+    return float(getattr(row, _CARD_RESINS[name]))
+
+
+_CARD_RESINS = {"PA": "draft_pa_deg", "PC": "draft_pc_deg", "ABS": "draft_abs_deg"}
+
+
+def stated() -> tuple[Stated, ...]:
+    """Return every value of this module's tables with where it is from.
+
+    Returns
+    -------
+    tuple of Stated
+        Reference numbers [1], Ra and Rz [um], draft [deg].
+
+    References
+    ----------
+    .. [1] VDI 3400:1975; ISO 1302:1992; comparison cards.
+    """
+    found = [Stated("VDI 3400", "highest Ref", _REF_MAX, "1", VDI_SOURCE)]
+    for row in VDI_CATALOGUE:
+        found.append(Stated("VDI 3400", "Ref", row.ref, "1", VDI_SOURCE))
+        found.append(Stated("VDI 3400", f"Ref {row.ref} Ra", row.ra_um, "um", VDI_SOURCE))
+        found.append(Stated("VDI 3400 card", f"Ref {row.ref} Rz", row.card_rz_um, "um", VDI_CARD_SOURCE))
+        for resin, name in _CARD_RESINS.items():
+            what = f"Ref {row.ref} draft, {resin}"
+            found.append(Stated("VDI 3400 card", what, float(getattr(row, name)), "deg", VDI_CARD_SOURCE))
+    return (*found, *(Stated("N grade", grade.name, grade.ra_um, "um", N_SOURCE) for grade in N_GRADES))

@@ -5,17 +5,23 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from shop.refusal import gettext_noop
 from shop.standards.grades import GRADES, grade_named
-from shop.standards.source import Source, Standing, not_in_table
+from shop.standards.source import NO_EDITION, Source, Standing, Stated, not_in_table
 
 STEEL_SOURCE = Source(
     "Steel and best practical finish",
-    "",
+    NO_EDITION,
     Standing.COMMON,
-    "Beyond it: with care, and the toolroom lead with the customer decides. Steel makers' sheets go before.",
+    gettext_noop(
+        "Beyond it: with care, and the toolroom lead with the customer decides. Steel makers' sheets go before."
+    ),
 )
 HARDNESS_SOURCE = Source(
-    "Usual hardness as moulds are made", "", Standing.COMMON, "The insert's own certificate goes before."
+    "Usual hardness as moulds are made",
+    NO_EDITION,
+    Standing.COMMON,
+    gettext_noop("The insert's own certificate goes before."),
 )
 
 
@@ -51,6 +57,18 @@ STEELS: tuple[Steel, ...] = (
     Steel("1.2379", "hardened", (56, 60), "B-2", "with care"),
     Steel("EN AW-7075", "aluminium", None, "B-2", "with care"),
 )
+NAMES_SOURCE = Source(
+    "American names of mould steels",
+    NO_EDITION,
+    Standing.COMMON,
+    gettext_noop("Set down from memory; nearest, not equal: the steel's certificate goes before."),
+    from_memory=True,
+)
+# The nearest American name of each, as drawings and toolrooms write it.
+AMERICAN_NAMES: dict[str, str] = {
+    "P20": "1.2311", "P20+S": "1.2312", "P20+NI": "1.2738", "H11": "1.2343", "H13": "1.2344", "420": "1.2083",
+    "420F": "1.2085", "D2": "1.2379", "7075": "EN AW-7075",
+}  # fmt: skip
 _FINEST_FIRST = [grade.name for grade in GRADES if grade.letter != "D"]
 
 
@@ -60,7 +78,7 @@ def steel_named(written: str) -> Steel:
     Parameters
     ----------
     written : str
-        For instance "1.2343", "1.2343 ESR" or "X37CrMoV5-1 (1.2343)".
+        For instance "1.2343", "1.2343 ESR", "X37CrMoV5-1 (1.2343)", or an American name, "H11" or "AISI H11".
 
     Returns
     -------
@@ -78,10 +96,10 @@ def steel_named(written: str) -> Steel:
     """
     number = re.search(r"1\.\d{4}", written)
     wanted = number.group() if number else re.sub(r"\s+", " ", written.strip()).upper()
+    wanted = AMERICAN_NAMES.get(wanted.removeprefix("AISI").replace(" ", ""), wanted)
     for steel in STEELS:
-        if wanted in (steel.number, steel.number.upper()) or (
-            not number and steel.number[-4:] == wanted[-4:] == "7075"
-        ):
+        by_alloy = not number and steel.number[-4:] == wanted[-4:] == "7075"
+        if wanted in (steel.number, steel.number.upper()) or by_alloy:
             return steel
     raise not_in_table("Steel", written, ", ".join(steel.number for steel in STEELS))
 
@@ -121,3 +139,27 @@ def beyond_best(steel: Steel, grade: str, hardness_hrc: float | None = None) -> 
     # Too soft for its best finish, a steel still takes the A grade below a mirror.
     best = "A-3" if too_soft and steel.best_finish in ("A-1", "A-2") else steel.best_finish
     return _FINEST_FIRST.index(wanted.name) < _FINEST_FIRST.index(best)
+
+
+def stated() -> tuple[Stated, ...]:
+    """Return every value of this module's table with where it is from.
+
+    Returns
+    -------
+    tuple of Stated
+        Hardness [HRC], best practical finish, texture, American names.
+
+    References
+    ----------
+    .. [1] Common practice: see `STEEL_SOURCE`.
+    """
+    found = [Stated("steel", f"American {name}", number, "", NAMES_SOURCE) for name, number in AMERICAN_NAMES.items()]
+    for steel in STEELS:
+        found.append(Stated("steel", f"{steel.number} best practical finish", steel.best_finish, "", STEEL_SOURCE))
+        found.append(Stated("steel", f"{steel.number} texture", steel.texture, "", STEEL_SOURCE))
+        hardness = zip(("from", "to"), steel.hardness_hrc or (), strict=False)
+        found.extend(Stated("steel", f"{steel.number} {side}", hrc, "HRC", HARDNESS_SOURCE) for side, hrc in hardness)
+        if steel.finish_from_hrc is not None:
+            what = f"{steel.number} best finish from"
+            found.append(Stated("steel", what, steel.finish_from_hrc, "HRC", STEEL_SOURCE))
+    return tuple(found)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import statistics
+from decimal import Decimal
 
 import pytest
 from hypothesis import given
@@ -118,3 +119,26 @@ def test_surface_that_meets_tmax_meets_the_milder_rules(values: list[float], lim
 def test_acceptance_without_sense_is_refused(values: list[float], limit: float, rule: str, side: str) -> None:
     with pytest.raises(Refused):
         accept(values, limit, rule, side)
+
+
+@pytest.mark.parametrize("limit", [0.3, 0.6, 0.8, 0.9, 1.1, 1.6, 2.2, 3.2, 6.3, 12.5])
+def test_first_value_of_exactly_seventy_per_cent_is_accepted_however_it_rounds(limit: float) -> None:
+    seventy = float(Decimal(str(limit)) * Decimal("0.7"))
+    assert accept([seventy], limit, "16 %").conforms
+    assert not accept([seventy * 1.001], limit, "16 %").conforms
+
+
+@pytest.mark.parametrize(
+    ("values", "by"),
+    [([0.7], "first"), ([0.9, 0.95, 1.0], "three"), ([0.9] * 5 + [1.2], "six"), ([0.9] * 10 + [1.2] * 2, "twelve"),
+     ([0.99] * 21 + [1.3] * 4, "share"), ([0.5, 0.6], "mean + s"), ([1.3] * 3, "")],
+)  # fmt: skip
+def test_sixteen_per_cent_rule_says_by_what_it_accepted(values: list[float], by: str) -> None:
+    assert accept(values, 1.0, "16 %").by == by
+
+
+@pytest.mark.parametrize(
+    ("written", "rule"), [("16%", "16 %"), ("max", "Tmax"), ("TMAX", "Tmax"), ("median", "Tmed"), ("House mean", "mean")]
+)
+def test_rule_is_read_as_drawings_write_it(written: str, rule: str) -> None:
+    assert accept([0.5], 1.0, written).rule == rule

@@ -138,7 +138,8 @@ def test_sixteen_per_cent_rule_says_by_what_it_accepted(values: list[float], by:
 
 
 @pytest.mark.parametrize(
-    ("written", "rule"), [("16%", "16 %"), ("max", "Tmax"), ("TMAX", "Tmax"), ("median", "Tmed"), ("House mean", "mean")]
+    ("written", "rule"),
+    [("16%", "16 %"), ("max", "Tmax"), ("TMAX", "Tmax"), ("median", "Tmed"), ("House mean", "mean")],
 )
 def test_rule_is_read_as_drawings_write_it(written: str, rule: str) -> None:
     assert accept([0.5], 1.0, written).rule == rule

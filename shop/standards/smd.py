@@ -19,10 +19,10 @@ from shop.standards.profile.checking import Floats, Trace, checked_heights, chec
 from shop.standards.source import Source, Standing
 
 SMD_SOURCE = Source(
-    "ISO 5436-2, SMD file format",
+    "ISO 5436-2",
     "2012",
     Standing.SEVERAL,
-    "Layout from two public writers; the use of the scale factor is from memory. Profiles with even spacing only.",
+    gettext_noop("SMD: layout as two public writers have it; the use of the scale factor is from memory."),
 )
 
 NUL, ETX, SUB = "\x00", "\x03", "\x1a"

@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike
 
+from shop.refusal import gettext_noop
 from shop.standards.profile.checking import Floats
 from shop.standards.profile.elements import mean_width_iso4287_um, mean_width_iso21920_um
 from shop.standards.profile.filtering import SAMPLING_LENGTHS, FilteredProfile, filter_profile
@@ -19,13 +20,18 @@ ISO_21920_2 = "ISO 21920-2"
 EDITIONS = (ISO_4287, ISO_21920_2)
 
 ISO_4287_SOURCE = Source(
-    "ISO 4287", "1997", Standing.PUBLISHED, "All but Rt are worked out in each sampling length and averaged."
+    "ISO 4287",
+    "1997",
+    Standing.PUBLISHED,
+    gettext_noop("All but Rt are worked out in each sampling length and averaged."),
 )
 ISO_21920_2_SOURCE = Source(
     "ISO 21920-2",
     "2021",
     Standing.SEVERAL,
-    "Over the evaluation length; Rp, Rv, Rz as means of the section lengths. Thresholds of RSm from one source.",
+    gettext_noop(
+        "Over the evaluation length; Rp, Rv, Rz are means of section lengths. RSm's thresholds from one source."
+    ),
 )
 
 

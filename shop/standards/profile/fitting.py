@@ -80,6 +80,7 @@ def conditions_fit(
     ----------
     .. [1] ISO 4288:1996, 7.2: repeated until the result lies in the row of the cut-off used.
     .. [2] ISO 21920-3:2021, setting classes chosen from the upper limit.
+    .. [3] ISO 3274:1996, stylus, lambda_s and spacing beside the cut-offs of ISO 4288, from memory.
     """
     conditions = used_conditions(result) if used is None else used
     by_value = edition == ISO_1996
@@ -95,6 +96,9 @@ def conditions_fit(
             sayings.append(refused.saying)
             continue
         sayings += _misfits(parameter, value, asked[parameter], conditions)
+        # Of a profile that the gauge has filtered, only the gauge knows its lambda_s.
+        if result.ends != "none" or conditions.lambda_s_um is not None:
+            sayings += _short_wave_misfits(asked[parameter], conditions)
     if not values:
         return ConditionsFit(None, (Saying("conditions.no_limit", _NO_LIMIT, {"edition": edition}),))
     once = tuple(saying for at, saying in enumerate(sayings) if saying not in sayings[:at])
@@ -113,25 +117,34 @@ _WIDE_SPACING = gettext_noop("The spacing is {used} µm; {edition} allows {asked
 
 
 def _misfits(parameter: str, value: float, asked: MeasuringConditions, used: MeasuringConditions) -> list[Saying]:
+    edition, instrument = asked.edition, asked.instrument.title
     found: list[Saying] = []
-
-    def say(code: str, template: str, was: float | None, wanted: float | None, **more: object) -> None:
-        values = {"used": was, "asked": wanted, "edition": asked.edition, **more}
-        found.append(Saying(f"conditions.{code}", template, values))
-
     if not math.isclose(used.cutoff_mm, asked.cutoff_mm, rel_tol=1e-6):
-        say("other_cutoff", _OTHER_CUTOFF, used.cutoff_mm, asked.cutoff_mm, parameter=parameter, value=_three(value))
+        more = {"parameter": parameter, "value": _three(value)}
+        found.append(_misfit("other_cutoff", _OTHER_CUTOFF, used.cutoff_mm, asked.cutoff_mm, edition, **more))
     elif used.evaluation_length_mm * _CLOSE < asked.evaluation_length_mm:
-        say("short", _SHORT, _three(used.evaluation_length_mm), asked.evaluation_length_mm)
-    if asked.lambda_s_um is not None and used.lambda_s_um is None:
-        say("no_lambda_s", _NO_LAMBDA_S, None, asked.lambda_s_um)
-    elif asked.lambda_s_um is not None and not math.isclose(used.lambda_s_um or 0.0, asked.lambda_s_um, rel_tol=1e-6):
-        say("other_lambda_s", _OTHER_LAMBDA_S, used.lambda_s_um, asked.lambda_s_um)
-    if asked.tip_um is not None and used.tip_um is not None and used.tip_um > asked.tip_um * _CLOSE:
-        say("wide_tip", _WIDE_TIP, used.tip_um, asked.tip_um)
-    if asked.spacing_um is not None and used.spacing_um is not None and used.spacing_um > asked.spacing_um * _CLOSE:
-        say("wide_spacing", _WIDE_SPACING, _three(used.spacing_um), asked.spacing_um)
+        lengths = _three(used.evaluation_length_mm), asked.evaluation_length_mm
+        found.append(_misfit("short", _SHORT, *lengths, edition))
+    if asked.tip_um and used.tip_um and used.tip_um > asked.tip_um * _CLOSE:
+        found.append(_misfit("wide_tip", _WIDE_TIP, used.tip_um, asked.tip_um, instrument))
+    if asked.spacing_um and used.spacing_um and used.spacing_um > asked.spacing_um * _CLOSE:
+        found.append(_misfit("wide_spacing", _WIDE_SPACING, _three(used.spacing_um), asked.spacing_um, instrument))
     return found
+
+
+def _short_wave_misfits(asked: MeasuringConditions, used: MeasuringConditions) -> list[Saying]:
+    instrument = asked.instrument.title
+    if asked.lambda_s_um is None:
+        return []
+    if used.lambda_s_um is None:
+        return [_misfit("no_lambda_s", _NO_LAMBDA_S, None, asked.lambda_s_um, instrument)]
+    if not math.isclose(used.lambda_s_um, asked.lambda_s_um, rel_tol=1e-6):
+        return [_misfit("other_lambda_s", _OTHER_LAMBDA_S, used.lambda_s_um, asked.lambda_s_um, instrument)]
+    return []
+
+
+def _misfit(code: str, template: str, used: float | None, asked: float, edition: str, **more: object) -> Saying:
+    return Saying(f"conditions.{code}", template, {"used": used, "asked": asked, "edition": edition, **more})
 
 
 def _three(value: float) -> float:

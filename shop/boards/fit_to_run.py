@@ -13,6 +13,7 @@ from django.db.models import Prefetch
 
 from shop.bench.models import Line, WorkOrder
 from shop.bench.states import State
+from shop.boards import fit_gauges
 from shop.boards.bars import bar_of
 from shop.boards.measured import grade
 from shop.picture.finish_bar import Bar
@@ -193,6 +194,8 @@ def _reasons(seen: _Seen) -> Iterator[Reason]:
     yield from _of_forecast(seen)
     yield from _of_concessions(seen)
     yield from _of_due(seen)
+    for face, doubt in fit_gauges.doubtful([row.face for row in seen.faces], seen.at):
+        yield Reason(Answer.CONDITIONS, doubt, _said("fit.gauge.step", fit_gauges.STEP), face=face)
 
 
 def _said(code: str, template: str, **values: Any) -> Saying:

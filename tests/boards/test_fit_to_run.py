@@ -12,6 +12,7 @@ from shop import loop
 from shop.boards.fit_to_run import Answer, fit_to_run
 from shop.people import wording
 from shop.people.models import Person
+from shop.quality.services import gauges
 from shop.tooling.models import Tool
 from shop.tooling.services import specs
 from tests import factories
@@ -121,6 +122,29 @@ def test_sets_that_do_not_run_are_not_asked(lead: Person, press_tech: Person, in
     for face in shop.built.faces.values():
         factories.satin(face, lead, at)
     assert len(fit_to_run(shop.tool, 100, shop.day(1), sets=("A",)).faces) == 1
+
+
+def test_face_judged_with_a_gauge_that_failed_since_runs_with_conditions(satin_shop: Shop) -> None:
+    wear(satin_shop, ["2.8"])
+    assert fit_to_run(satin_shop.tool, None, satin_shop.day(2)).answer == Answer.YES
+    gauges.calibrate(
+        gauge=satin_shop.gloss, due_on=satin_shop.day(400).date(), expanded_a=Decimal("0.2"), passed=False,
+        by=satin_shop.inspector, at=satin_shop.day(2),
+    )  # fmt: skip
+    (reason,) = fit_to_run(satin_shop.tool, None, satin_shop.day(3)).reasons
+    assert (reason.weight, reason.face) == (Answer.CONDITIONS, satin_shop.face)
+    assert "gauge G-1, which has failed its calibration since" in wording.say(reason.saying)
+
+
+def test_reading_of_a_gauge_out_of_date_is_named_and_one_that_came_due_later_is_not(satin_shop: Shop) -> None:
+    wear(satin_shop, ["2.8"])
+    gauges.calibrate(
+        gauge=satin_shop.gloss, due_on=satin_shop.day(3).date(), expanded_a=Decimal("0.2"),
+        by=satin_shop.inspector, at=satin_shop.day(2),
+    )  # fmt: skip
+    assert fit_to_run(satin_shop.tool, None, satin_shop.day(6)).answer == Answer.YES
+    satin_shop.read(6, "2.9")
+    assert "gauge G-1 while that was out of date" in said(satin_shop, None, 7)
 
 
 def test_queries_do_not_grow_with_the_cavities(

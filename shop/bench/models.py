@@ -11,9 +11,11 @@ from shop.bench.querysets import LineQuerySet, WorkOrderQuerySet
 from shop.bench.states import State, arrow_condition
 from shop.ledger.models import LedgerRow, SupersedingQuerySet, SupersedingRow
 from shop.paper.models import StoredFile
+from shop.people import wording
 from shop.people.models import Plant
 from shop.quality.models import Inspection
 from shop.tooling.models import Face, HowMade, Spec, Tool
+from shop.watch import reasons
 from shop.watch.models import Call
 
 
@@ -90,6 +92,7 @@ class Line(models.Model):
     face = models.ForeignKey(Face, null=True, blank=True, on_delete=models.PROTECT, related_name="work_lines")
     spec = models.ForeignKey(Spec, null=True, blank=True, on_delete=models.PROTECT, related_name="work_lines")
     job = models.CharField(max_length=120, blank=True)
+    job_values = models.JSONField(default=dict, blank=True, help_text="What a job that the software proposed says.")
     cause = models.CharField(max_length=14, blank=True, help_text="Of the first call; empty when the lead added it.")
     work = models.CharField(max_length=14, choices=Work.choices, blank=True)
     how = models.CharField(max_length=14, choices=HowMade.choices, blank=True, help_text="How the finish is put back.")
@@ -113,6 +116,11 @@ class Line(models.Model):
                 condition=Q(closed_at__isnull=True, face__isnull=False),
             ),
         ]
+
+    @property
+    def job_words(self) -> str:
+        """Return the job as it was typed, or what the software proposed in the reader's words."""
+        return wording.say(reasons.worded("line.job", self.job_values, self.job)) if self.job_values else self.job
 
     @property
     def changes_finish(self) -> bool:

@@ -102,7 +102,7 @@ def _line(row: LineRow) -> dict[str, Any]:
     line, spec = row.line, row.line.spec
     insert = line.face.insert if line.face else None
     return {
-        "name": f"{row.position} · {line.face}" if row.position else str(line.face or line.job),
+        "name": f"{row.position} · {line.face}" if row.position else str(line.face or line.job_words),
         "job": line.job,
         "insert": _steel_words(insert) if insert else "",
         "coating": str(insert.get_coating_display()) if insert and insert.coating else "",

@@ -133,7 +133,7 @@ def add_line(asked: Asked) -> str:
         ref=asked.typed.reference(),
         **asked.hand,
     )
-    return _("Added: %(what)s.") % {"what": line.face or line.job}
+    return _("Added: %(what)s.") % {"what": line.face or line.job_words}
 
 
 def drop_line(asked: Asked) -> str:

@@ -89,7 +89,11 @@ def because(call: Call) -> Saying | None:
 
 def worded(code: str, values: Mapping[str, Any], template: str = "") -> Saying:
     """Return a saying from what was kept of it."""
-    return Saying(code, template or TEMPLATES[code], {name: unpacked(value) for name, value in values.items()})
+    found = {name: unpacked(value) for name, value in values.items()}
+    if note := str(found.get("note") or "").rstrip():
+        # People seldom end a note with a stop, and the sentence goes on behind it.
+        found["note"] = note if note.endswith((".", "!", "?", "…")) else f"{note}."
+    return Saying(code, template or TEMPLATES[code], found)
 
 
 def kept(said: Saying) -> dict[str, Any]:

@@ -93,7 +93,7 @@ def test_job_of_a_damage_call_says_what_was_reported_first(built: Built, lead: P
     loop.damage_called(tool=built.tool, kind="dent", by=lead, at=at + timedelta(hours=1))
     (order,) = WorkOrder.objects.filter(tool=built.tool)
     line = line_of(order)
-    assert (line.face, line.job) == (None, "Look at: rust, reported 4 Mar 2024")
+    assert (line.face, line.job_words) == (None, "Look at: rust, reported 4 Mar 2024")
     assert line.line_calls.get().call.evidence.count() == 2
 
 

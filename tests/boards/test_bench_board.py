@@ -41,7 +41,7 @@ def test_row_says_why_it_stopped_since_when_and_that_it_is_late(hands: Hands) ->
     ((row,),) = (place.rows for place in board(hands))
     assert row.stopped_because == "Pitting, 0.2 deep"
     assert (row.days_here, row.late) == (4, True)
-    assert wording.say(row.why[0]).endswith("beside the gate")
+    assert wording.say(row.why[0]).endswith("beside the gate.")
     assert (row.steps_done, row.steps > 0, row.planned_minutes > 0) == (0, True, True)
 
 

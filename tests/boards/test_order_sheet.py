@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from shop import loop
 from shop.bench.models import WorkOrder
-from shop.bench.services import working
+from shop.bench.services import proposing, working
 from shop.bench.states import State
 from shop.boards.order_sheet import may_now, order_sheet
 from shop.people import wording
@@ -111,7 +111,7 @@ def test_way_of_an_order_turned_down_ends_there(hands: Hands) -> None:
 def test_line_says_why_in_the_words_of_the_report(hands: Hands) -> None:
     order = order_in(State.RAISED, [stoned_tool(hands.lead).face], hands)
     (row,) = order_sheet(order, timezone.now()).lines
-    assert next(wording.say(why) for why in row.why).endswith("beside the gate")
+    assert next(wording.say(why) for why in row.why).endswith("beside the gate.")
     assert row.next_step is not None
     assert row.next_step.number == 1
 
@@ -121,7 +121,8 @@ def test_damage_of_no_one_face_is_a_job_that_says_what_was_reported(hands: Hands
     loop.damage_called(tool=built.tool, kind="rust", note="on the parting line", by=hands.lead, at=days_ago(1))
     order = WorkOrder.objects.get(tool=built.tool)
     (row,) = order_sheet(order, timezone.now()).lines
-    assert row.line.job.startswith("Look at: rust, reported ")
+    assert row.line.job_words.startswith("Look at: rust, reported ")
+    assert row.line.job == proposing.LOOK_AT  # worded for who reads it, not for who reported it
     assert next(wording.say(why) for why in row.why).startswith("rust was reported on ")
     assert (row.position, row.bar, row.steps) == (None, None, ())
 

@@ -55,7 +55,9 @@ def test_off_spec_is_called_once_with_the_numbers_and_the_verdict(satin_shop: Sh
     verdict = satin_shop.read(1.1, "4.5")
     call = look(2).opened[0]
     assert (call.cause, call.face, call.tool) == ("off spec", satin_shop.face, satin_shop.tool)
-    assert said(call) == ["gloss at gate reads 4.5\u00a0GU, above 4.0\u00a0GU (guard 3.83\u00a0GU): off spec since 5 Mar 2024."]
+    assert said(call) == [
+        "gloss at gate reads 4.5\u00a0GU, above 4.0\u00a0GU (guard 3.83\u00a0GU): off spec since 5 Mar 2024."
+    ]
     assert call.evidence.get().verdict == verdict
     again = look(3)
     assert (again.opened, again.joined, again.closed) == ([], [], [])
@@ -90,7 +92,8 @@ def test_not_proven_is_called_and_closes_when_it_is_proven(satin_shop: Shop, loo
     call = look(2).opened[0]
     assert call.cause == "not proven"
     assert not call.wants_bench_work
-    assert "too near to 4.0\u00a0GU to be proven (guard 3.83\u00a0GU): the chance that it conforms is 68\u00a0%." in said(call)[0]
+    why = "too near to 4.0\u00a0GU to be proven (guard 3.83\u00a0GU): the chance that it conforms is 68\u00a0%."
+    assert why in said(call)[0]
     satin_shop.read(2.1, "3.0")
     assert look(3).closed == [call]
     assert why_closed(call) == "gloss at gate read 3.0\u00a0GU on 6 Mar 2024 and conforms."
@@ -229,7 +232,8 @@ def test_interval_in_shots_is_called_whatever_it_reads(satin_shop: Shop, look: L
     assert look(2).opened == []
     satin_shop.shoot(3, 1)
     call = look(4).opened[0]
-    assert said(call) == ["1\u202f000\u00a0shots since the finish was made; it is to be made again every 1\u202f000\u00a0shots."]
+    thousand = "1\u202f000\u00a0shots"
+    assert said(call) == [f"{thousand} since the finish was made; it is to be made again every {thousand}."]
     assert standing(satin_shop).state == Standing.State.DUE
     RefinishInterval.objects.filter(pk=interval.pk).update(shots=2000)
     assert look(5).closed == [call]
@@ -295,7 +299,7 @@ def test_damage_is_called_at_once_and_a_second_report_joins_it(satin_shop: Shop,
     assert report(satin_shop, 2, kind="rust", note="overnight", stops_run=True) == call
     assert said(call) == [
         "scratch or drag was reported on 5 Mar 2024.",
-        "rust was reported on 6 Mar 2024: overnight Parts are bad, the tool should not run.",
+        "rust was reported on 6 Mar 2024: overnight. Parts are bad, the tool should not run.",
     ]
     assert look(3).closed == []
     assert standing(satin_shop).state == Standing.State.DUE

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.db import IntegrityError, transaction
 from django.db.models import Q
@@ -11,13 +12,11 @@ from django.db.models import Q
 from shop.bench.models import Line, LineCall, Move, Work, WorkOrder
 from shop.bench.services import laying, moving
 from shop.bench.states import State
-from shop.people import wording
 from shop.people.models import Person
 from shop.quality.models import Reading
-from shop.refusal import Saying, gettext_noop
+from shop.refusal import gettext_noop
 from shop.tooling.models import Face, Tool
 from shop.tooling.reading import spec_at
-from shop.watch import reasons
 from shop.watch.models import Call
 
 HOLD = timedelta(days=7)
@@ -140,19 +139,19 @@ def _new_line(call: Call, *, by: Person, at: datetime) -> Line:
     if order is None:
         order = raise_order(tool=call.tool, by=by, at=at)
     if call.face is None:
-        line = Line.objects.create(order=order, job=_look_at(call, by), cause=call.cause)
+        job, values = _look_at(call)
+        line = Line.objects.create(order=order, job=job, job_values=values, cause=call.cause)
     else:
         line = _face_line(order, call.face, call, at=at)
     _attach(line, call, by=by, at=at)
     return line
 
 
-def _look_at(call: Call, by: Person) -> str:
-    """Return the job that damage of no one face makes: to look at what was reported first."""
+def _look_at(call: Call) -> tuple[str, dict[str, Any]]:
+    """Return the job that damage of no one face makes, to look at what was reported first: a template and values."""
     values = call.evidence.order_by("at", "id").values_list("values", flat=True).first() or {}
-    said = {name: reasons.unpacked(values[name]) for name in ("kind", "day") if name in values}
-    template = LOOK_AT if len(said) == 2 else LOOK_AT_DAMAGE
-    return wording.say(Saying("line.look_at", template, said), by)[:120]
+    said = {name: values[name] for name in ("kind", "day") if name in values}
+    return (LOOK_AT, said) if len(said) == 2 else (LOOK_AT_DAMAGE, {"kind": values.get("kind")})
 
 
 def _face_line(order: WorkOrder, face: Face, call: Call, *, at: datetime) -> Line:

@@ -7,6 +7,7 @@ import sqlite3
 import stat
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -31,6 +32,20 @@ def counted(var: Path) -> dict[str, int]:
         return {table: database.execute(f"SELECT count(*) FROM {table}").fetchone()[0] for table in tables}
 
 
+HANDS_ON_THE_COUNTER = "select distinct p.username from press_shotentry e join people_person p on p.id = e.by_id"
+UNSIGNED = """
+    select o.number from bench_step s join bench_line l on l.id = s.line_id
+    join bench_workorder o on o.id = l.order_id
+    where o.state in ('steel check', 'parts check', 'released') and o.outside_house_id is null
+    and l.dropped_because = '' and s.done_at is null
+"""
+
+
+def found(var: Path, question: str) -> list[tuple[object, ...]]:
+    with closing(sqlite3.connect(var / "facewright.sqlite3")) as connection:
+        return connection.execute(question).fetchall()
+
+
 def test_the_demo_loads_once_says_what_it_found_and_goes_on_when_run_again(tmp_path: Path) -> None:
     said = demo(tmp_path)
     assert "14 tools, 154 faces" in said
@@ -42,5 +57,8 @@ def test_the_demo_loads_once_says_what_it_found_and_goes_on_when_run_again(tmp_p
     before = counted(tmp_path)
     assert before["press_shotentry"] > 4000
     assert before["quality_reading"] > 6000
+    assert found(tmp_path, "select count(*) from bench_line where note != ''") == [(0,)]
+    assert found(tmp_path, HANDS_ON_THE_COUNTER) == [("press",)]
+    assert found(tmp_path, UNSIGNED) == []
     assert "is there already" in demo(tmp_path)
     assert counted(tmp_path) == before

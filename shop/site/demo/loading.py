@@ -25,6 +25,8 @@ from shop.site.demo.visits import Visit
 from shop.tooling.models import Face, Insert, Position, Tool
 
 NAME = "Musterwerk Talbrücke"
+# Whose hand enters the rows of a file.
+HANDS = {"tools": "quality", "shots": "press", "readings": "quality"}
 Tell = Callable[[str], None]
 
 
@@ -95,7 +97,7 @@ class Story:
                 self._take(kind, due, due[-1]["at"])
 
     def _take(self, kind: str, rows: list[Row], at: datetime) -> None:
-        brought = take_rows(kind, rows, plant=self.setting.plant, by=self.setting.people["quality"], at=at)
+        brought = take_rows(kind, rows, plant=self.setting.plant, by=self.setting.people[HANDS[kind]], at=at)
         if brought.bad:
             bad = brought.bad[0]
             said = bad.reason.template.format(**bad.reason.values)

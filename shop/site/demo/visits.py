@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from shop import loop
-from shop.bench.models import Line, WorkOrder
+from shop.bench.models import Line, Step, WorkOrder
 from shop.bench.services import passing, planning, proposing, working
 from shop.quality.models import Gauge
 from shop.quality.services import inspections
@@ -73,9 +73,7 @@ class Visit:
     def _line(self, order: WorkOrder, line: Line | None, means: dict[str, Any], at: datetime) -> None:
         face = self.faces[means["insert"], means["face"]]
         if line is None:
-            planning.add_line(
-                order=order, face=face, work=means["work"], how=means["how"], note="rides along", by=self.lead, at=at
-            )
+            planning.add_line(order=order, face=face, work=means["work"], how=means["how"], by=self.lead, at=at)
         elif line.work != means["work"]:
             planning.set_work(line=line, work=means["work"], how=means["how"], by=self.lead, at=at)
 
@@ -91,15 +89,22 @@ class Visit:
     def _begun(self, order: WorkOrder) -> None:
         """Sign the first steps of each line and book the first hours."""
         for number, line in enumerate(Line.objects.open().filter(order=order)):
-            for step in list(line.steps.all())[: 2 - number % 2]:
-                working.step_done(step=step, by=self.polisher, at=self.at + 3 * HOUR)
-            working.book(line=line, minutes=45 + 5 * number, by=self.polisher, at=self.at + 4 * HOUR)
+            for step in list(line.steps.select_related("line"))[: 2 - number % 2]:
+                self._sign(step, 1.25, self.at + 3 * HOUR)
+
+    def _sign(self, step: Step, swing: float, at: datetime) -> None:
+        """Sign a step, and book what it took: near the plan, and never quite as planned."""
+        working.step_done(step=step, by=self.polisher, at=at)
+        if step.planned_minutes:
+            minutes = max(1, round(step.planned_minutes * swing))
+            working.book(line=step.line, step=step, minutes=minutes, by=self.polisher, at=at)
 
     def _handed_over(self, order: WorkOrder, back_at: datetime) -> WorkOrder:
         minutes = {self.faces[line["insert"], line["face"]].pk: line["minutes"] for line in self.story["lines"]}
         for line in Line.objects.open().filter(order=order):
             if not self.house and line.face_id in minutes:
-                working.book(line=line, minutes=minutes[line.face_id], by=self.polisher, at=back_at - 2 * HOUR)
+                for step in line.steps.select_related("line"):
+                    self._sign(step, 0.75 + minutes[line.face_id] % 50 / 100, back_at - 2 * HOUR)
         if self.house:
             order = loop.came_back(order=order, by=self.lead, at=back_at)
         else:

@@ -108,10 +108,12 @@ def answer(
     return render(request, template, context, status=200 if refused is None and context["typed"].ok else 422)
 
 
-def done(request: HttpRequest, words: str, to: str, *args: Any, anchor: str = "") -> HttpResponse:
+def done(
+    request: HttpRequest, words: str, to: str, *args: Any, query: str = "", anchor: str = ""
+) -> HttpResponse:
     """Say what was done and go on to the page named `to`, so that a reload sends nothing again."""
     messages.success(request, words)
-    address = reverse(to, args=args) + (f"#{anchor}" if anchor else "")
+    address = reverse(to, args=args) + (f"?{query}" if query else "") + (f"#{anchor}" if anchor else "")
     if request.htmx:  # type: ignore[attr-defined]
         return HttpResponseClientRedirect(address)
     return HttpResponse(status=303, headers={"Location": address})

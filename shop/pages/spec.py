@@ -108,7 +108,8 @@ def withdraw(request: HttpRequest, concession_id: int) -> HttpResponse:
                 loop.concession_withdrawn(concession=granted, by=person(request), at=timezone.now(), **back)
                 said = {"number": granted.number, "face": granted.face}
                 words = _("Concession %(number)s is withdrawn; %(face)s is judged by its spec again.") % said
-                return done(request, words, "tool", granted.face.insert.tool_id)
+                back_to = {"query": f"face={granted.face_id}", "anchor": "face"}
+                return done(request, words, "tool", granted.face.insert.tool_id, **back_to)
         except Refused as said_no:
             refused = said_no
     context = {"concession": granted, "face": granted.face, "unit": UNITS[Parameter(granted.parameter)]}

@@ -101,7 +101,7 @@ def interval(request: HttpRequest, face_id: int) -> HttpResponse:
                 else _("%(face)s is to be made again every %(shots)s.")
             )
             said %= {"face": one, "shots": wording.shots(shots)}
-            return done(request, said, "tool", one.insert.tool_id)
+            return done(request, said, "tool", one.insert.tool_id, query=f"face={one.pk}", anchor="face")
         except Refused as said_no:
             refused = said_no
     return _page(request, one.insert.tool_id, one.insert_id, one.pk, typed=typed, refused=refused)

@@ -289,7 +289,8 @@ def test_interval_is_planned_on_the_page_and_calls_the_face_that_has_run_it(
     address = reverse("face-interval", args=[shop.face.pk])
     assert address in page(signed_in, shop, f"?face={shop.face.pk}")
     form = {"shots": "4 000", "interval_why": "glass-filled", "ref": str(uuid.uuid4())}
-    assert signed_in.post(address, form).status_code == 303
+    sent = signed_in.post(address, form)
+    assert sent.headers["Location"] == reverse("tool", args=[shop.tool.pk]) + f"?face={shop.face.pk}#face"
     assert Call.objects.open().get().cause == "interval"
     words = page(signed_in, shop, f"?face={shop.face.pk}")
     assert "Nora Falk: glass-filled" in words
@@ -302,7 +303,7 @@ def test_interval_without_a_reason_or_of_no_shots_is_not_taken_and_kept(signed_i
     address = reverse("face-interval", args=[shop.face.pk])
     for form, said in (
         ({"shots": "4000", "interval_why": ""}, "Please fill this in."),
-        ({"shots": "0", "interval_why": "a slip"}, "is not between 1 and"),
+        ({"shots": "0", "interval_why": "a slip"}, "is not between 1 shot and"),
     ):
         kept = signed_in.post(address, form)
         assert kept.status_code == 422

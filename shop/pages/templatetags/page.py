@@ -16,7 +16,8 @@ from shop.bench.states import State
 from shop.pages.typed import Typed
 from shop.picture import swatches
 from shop.quality.models import Verdict
-from shop.tooling.models import HowMade, Spec, Tool
+from shop.tooling.models import HowMade, Parameter, Spec, Tool
+from shop.tooling.services.spec_checks import UNITS
 from shop.units import THIN_SPACE, Quantity, convert, show
 from shop.watch.models import Call, Standing
 
@@ -150,6 +151,12 @@ def swatch(spec: Spec | None) -> SafeString:
 def thousands(count: int | None) -> str:
     """Return a count under a heading that names it already, its thousands set apart."""
     return "–" if count is None else f"{count:,}".replace(",", THIN_SPACE)
+
+
+@register.filter
+def unit_of(parameter: str) -> str:
+    """Return the unit in which the limits of a parameter stand."""
+    return UNITS[Parameter(parameter)]
 
 
 @register.filter

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from decimal import Decimal
 from uuid import UUID
 
 from shop.ledger.services import once, record_change
@@ -10,6 +11,7 @@ from shop.people.models import Person
 from shop.refusal import Refused, gettext_noop
 from shop.tooling.models import Face
 from shop.tooling.services.checks import says_why
+from shop.units import Quantity
 from shop.watch.models import RefinishInterval
 
 FIELD = "refinish interval"
@@ -37,11 +39,11 @@ def plan_interval(
     if shots is not None and not 0 < shots <= MOST_SHOTS:
         raise Refused(
             "interval.not_possible",
-            gettext_noop("An interval of {shots} is not between 1 and {most} shots."),
+            gettext_noop("An interval of {shots} is not between 1 shot and {most}."),
             next_step=gettext_noop("Enter how many shots the finish is to run, or leave it empty for no interval."),
             field="shots",
-            shots=shots,
-            most=MOST_SHOTS,
+            shots=Quantity(Decimal(shots), "shots"),
+            most=Quantity(Decimal(MOST_SHOTS), "shots"),
         )
     held: Face = Face.objects.select_for_update().get(pk=face.pk)
     planned = RefinishInterval.objects.filter(face=held).first()

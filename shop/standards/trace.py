@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shop.refusal import Refused, Saying, gettext_noop
-from shop.standards.profile.checking import MAX_POINTS, Floats, Trace, even_spacing, need_few
+from shop.standards.profile.checking import Floats, Trace, even_spacing, need_few
 from shop.standards.smd import looks_like_smd, read_smd
 from shop.standards.trace_header import MAX_HEADER_LINES, UNITS_UM, Header, as_number, is_gap, read_header
 
@@ -61,7 +61,7 @@ def load_trace(content: bytes | str, name: str = "") -> Trace:
     .. [1] No standard names a text format for traces; SMD is that of ISO 5436-2:2012.
     """
     raw = content.encode("utf-8") if isinstance(content, str) else content
-    if not raw.strip():
+    if not raw or raw.isspace():
         raise Refused(
             "trace.empty",
             gettext_noop("The file {name} is empty."),
@@ -104,9 +104,9 @@ def read_text_trace(content: bytes, name: str = "") -> Trace:
     ----------
     .. [1] No standard names a text format for traces.
     """
-    encoding = _encoding(content, name)
     # Ten million lines are refused before they are read.
-    need_few(max(content.count(b"\n") - MAX_HEADER_LINES, 2))
+    need_few(max(content.count(b"\n") - MAX_HEADER_LINES, content.count(b"\r") - MAX_HEADER_LINES, 2))
+    encoding = _encoding(content, name)
     header = read_header(_lines(content, encoding))
     table = _table(content, encoding, header)
     need_few(len(table))
@@ -179,7 +179,7 @@ def _rows(content: bytes, encoding: str, header: Header) -> Iterator[str]:
 def _table(content: bytes, encoding: str, header: Header) -> Floats:
     rows = _rows(content, encoding, header)
     try:
-        table = np.loadtxt(rows, delimiter=header.separator, comments=None, ndmin=2, max_rows=MAX_POINTS + 1)
+        table = np.loadtxt(rows, delimiter=header.separator, comments=None, ndmin=2)
     except ValueError as error:
         fault = _first_fault(content, encoding, header)
         if fault is None:

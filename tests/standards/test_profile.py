@@ -118,6 +118,19 @@ def test_filtering_the_printed_profile_again_changes_under_one_per_cent(name: st
 
 
 # Other libraries.
+@pytest.mark.parametrize(
+    "row", printed("profile_ground_library").rows, ids=lambda r: f"{r['parameter']} {r['filtered']}"
+)
+def test_printed_profile_agrees_with_an_open_library(row: dict[str, str]) -> None:
+    if row["filtered"] == "no":
+        found = profile.parameters_of(profile.as_filtered(ground(), GROUND_SPACING_UM, CUTOFF_MM))
+        assert getattr(found, row["parameter"]) == pytest.approx(float(row["value"]), rel=1e-12)
+        return
+    for edition in EDITIONS:
+        found = profile.parameters(ground(), GROUND_SPACING_UM, CUTOFF_MM, edition=edition)
+        assert getattr(found, row["parameter"]) == pytest.approx(float(row["value"]), rel=0.01)
+
+
 def test_mean_line_agrees_with_scipy_away_from_the_ends() -> None:
     z = surface(3)
     sigma = profile.filtering.ALPHA * CUTOFF_MM * 1000 / SPACING_UM / math.sqrt(2 * math.pi)

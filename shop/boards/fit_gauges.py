@@ -35,7 +35,7 @@ def doubtful(faces: Sequence[Face], at: datetime) -> Iterator[tuple[Face, Saying
 
 
 def _latest(face_ids: Iterable[int], at: datetime) -> dict[tuple[int, str, int], tuple[int, bool]]:
-    """Return the gauge of each latest reading of the running life, and whether it was late; by face, parameter, spot."""
+    """Return by face, parameter, spot the gauge of the latest reading of the running life, and if it was late."""
     rows = Reading.objects.in_force().filter(
         face__in=face_ids, gauge__isnull=False, life__ended_at__isnull=True, at__lte=at
     )

@@ -26,6 +26,11 @@ class DueTool:
     overdue: int
 
     @property
+    def faces(self) -> tuple[str, ...]:
+        """Return the faces that are due, each once, what is overdue first."""
+        return tuple(dict.fromkeys(str(item.face) for item in self.items))
+
+    @property
     def in_press(self) -> bool:
         """Return whether its parts can be had now."""
         return self.tool.place == Tool.Place.IN_PRESS

@@ -120,7 +120,7 @@ def _found(verdict: Verdict, readings: list[Reading], order: WorkOrder | None) -
 # Conforms, off spec, not proven; by the side that decides.
 _WORDS = {
     ("yes", "upper"): gettext_noop("{parameter} {value} is inside {limit}{guard}."),
-    ("yes", "lower"): gettext_noop("{parameter} {value} is inside {limit}{guard}."),
+    ("yes", "lower"): gettext_noop("{parameter} {value} is above the lower limit {limit}{guard}."),
     ("no", "upper"): gettext_noop("{parameter} {value} is above {limit}{guard}."),
     ("no", "lower"): gettext_noop("{parameter} {value} is below {limit}{guard}."),
     ("not proven", "upper"): gettext_noop("{parameter} {value} is too close to {limit} to prove either way{guard}."),

@@ -95,13 +95,17 @@ def _sheet_context(request: HttpRequest, filled: Sheet, asked: Typed) -> dict[st
     wanted = {item.face.pk for item in items}
     run = Run.objects.running().filter(tool=filled.tool).select_related("press").first()
     named = bool(asked.was["face"] or asked.was["order"])
+    open_faces = faces if named or len(faces) == 1 else wanted
+    asked_maps = [drawn for drawn in filled.inserts if any(face.pk in open_faces for face in drawn.faces)]
     return {
         "tool": filled.tool,
         "sheet": filled,
         "kind": filled.kind,
         "kinds": Inspection.Kind.choices,
         "due_items": items,
-        "open_faces": faces if named or len(faces) == 1 else wanted,
+        "open_faces": open_faces,
+        "asked_maps": asked_maps,
+        "other_maps": [drawn for drawn in filled.inserts if drawn not in asked_maps],
         "gauges": _gauge_options(request),
         "run": run,
         "start": {

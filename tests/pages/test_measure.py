@@ -154,3 +154,11 @@ def test_overdue_gauge_is_shown_as_such(signed_in: Client, shop: Shop) -> None:
         by=shop.inspector, at=timezone.now() - timedelta(days=9),
     )  # fmt: skip
     assert "OVERDUE since" in signed_in.get(address(shop)).content.decode()
+
+
+def test_sheet_draws_what_is_asked_for_and_folds_the_other_inserts(signed_in: Client, shop: Shop) -> None:
+    address = reverse("measure-tool", args=[shop.tool.pk])
+    sent = signed_in.get(address, {"face": shop.face.pk})
+    (asked,) = sent.context["asked_maps"]
+    assert shop.face in asked.faces
+    assert all(shop.face not in drawn.faces for drawn in sent.context["other_maps"])

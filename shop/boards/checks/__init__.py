@@ -1,0 +1,1 @@
+"""The checks of the installation against print, one module for each few areas."""

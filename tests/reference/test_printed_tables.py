@@ -7,9 +7,9 @@ import math
 import pytest
 
 from shop.standards.source import Standing
-from tests.reference.printed import FOLDER, printed
+from tests.reference.printed import printed, table_names
 
-TABLES = sorted(path.stem for path in FOLDER.glob("*.csv"))
+TABLES = table_names()
 
 
 def test_there_are_printed_tables() -> None:
@@ -17,9 +17,10 @@ def test_there_are_printed_tables() -> None:
 
 
 @pytest.mark.parametrize("name", TABLES)
-def test_printed_table_names_its_source_and_standing(name: str) -> None:
+def test_printed_table_names_its_source_edition_and_standing(name: str) -> None:
     table = printed(name)
     assert table.source
+    assert table.edition
     assert table.standing in set(Standing)
     assert table.rows
 

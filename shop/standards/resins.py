@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from shop.refusal import gettext_noop
+from shop.standards.gloss import GEOMETRIES_DEG, ideal_gloss_gu
 from shop.standards.grades import GRADES, grade_named
 from shop.standards.source import NO_EDITION, Source, Standing, Stated, not_in_table
 
@@ -140,6 +141,36 @@ def refractive_index(resin: str) -> tuple[float, Source]:
     """
     name = _named(resin)
     return REFRACTIVE_INDEX[name], _index_source(name)
+
+
+def most_gloss_gu(resin: str, angle_deg: int) -> tuple[float, Source]:
+    """Return the most gloss that an opaque part of a resin can show, unplated and without metallic pigment.
+
+    Parameters
+    ----------
+    resin : str
+        As `resin_suitability`.
+    angle_deg : int
+        20, 60 or 85. [deg]
+
+    Returns
+    -------
+    tuple of float and Source
+        Gloss of an ideal surface [GU], and where the index is from.
+
+    Raises
+    ------
+    Refused
+        If the resin is not in the table, or the angle none of the three.
+
+    References
+    ----------
+    .. [1] Fresnel's equations by ISO 2813; a clear part adds its back face and may read more.
+    """
+    if angle_deg not in GEOMETRIES_DEG:
+        raise not_in_table("Angle", angle_deg, ", ".join(f"{angle}°" for angle in GEOMETRIES_DEG))
+    index, source = refractive_index(resin)
+    return ideal_gloss_gu(index, angle_deg), source
 
 
 def stated() -> tuple[Stated, ...]:

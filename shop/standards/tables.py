@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 from shop.standards import (
@@ -11,15 +12,32 @@ from shop.standards import (
     conditions,
     conformity,
     draft,
+    eroded,
     gloss,
     grades,
     hardness,
     mould_classes,
+    msa,
     resins,
     roughness,
     steels,
 )
 from shop.standards.source import Standing, Stated
+
+
+def _gauge_study_rules() -> tuple[Stated, ...]:
+    to = [
+        Stated("gauge study", f"{rule.verdict} to", rule.to_percent, "percent", rule.source)
+        for rule in msa.FITNESS_RULES
+        if math.isfinite(rule.to_percent)
+    ]
+    categories = [
+        Stated("gauge study", f"{rule.verdict} from categories", rule.ndc_from, "1", rule.source)
+        for rule in msa.FITNESS_RULES
+        if rule.ndc_from is not None
+    ]
+    return (*to, *categories)
+
 
 TABLES: dict[str, Callable[[], tuple[Stated, ...]]] = {
     "abrasives": abrasives.stated,
@@ -28,10 +46,12 @@ TABLES: dict[str, Callable[[], tuple[Stated, ...]]] = {
     "conditions": conditions.stated,
     "conformity": conformity.stated,
     "draft": draft.stated,
+    "eroded": eroded.stated,
     "gloss": gloss.stated,
     "grades": grades.stated,
     "hardness": hardness.stated,
     "mould_classes": mould_classes.stated,
+    "msa": _gauge_study_rules,
     "resins": resins.stated,
     "roughness": roughness.stated,
     "steels": steels.stated,

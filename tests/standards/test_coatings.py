@@ -7,7 +7,7 @@ import math
 import pytest
 
 from shop.refusal import Refused
-from shop.standards import coatings, grades, resins, roughness, steels
+from shop.standards import coatings, eroded, grades, resins, roughness, steels
 from shop.standards.draft import DraftRule, deepest_pattern_um, textured_draft_deg
 from shop.standards.gloss import angle_advice
 from shop.standards.mould_classes import hard_enough, may_rub
@@ -71,6 +71,28 @@ def test_plant_may_hand_in_its_own_roughness_bands() -> None:
     assert grades.ra_source(2).standing == Standing.CONFLICTING
     with pytest.raises(Refused):
         grades.grade_named("A-1").ra_um(table)
+
+
+@pytest.mark.parametrize(("angle", "gu"), [(20, 79.4), (60, 87.5), (85, 98.8)])
+def test_opaque_part_shows_no_more_gloss_than_its_index_allows(angle: int, gu: float) -> None:
+    found, source = resins.most_gloss_gu("PMMA", angle)
+    assert round(found, 1) == gu
+    assert source.standing == Standing.PUBLISHED
+    with pytest.raises(Refused):
+        resins.most_gloss_gu("PMMA", 45)
+
+
+@pytest.mark.parametrize(
+    ("ra", "layer"), [(0.4, (2, 5)), (1.0, (2, 5)), (1.1, (5, 15)), (6.0, (10, 25)), (9.0, (20, 50))]
+)
+def test_rougher_erosion_leaves_a_thicker_white_layer(ra: float, layer: tuple[float, float]) -> None:
+    assert eroded.white_layer_um(ra) == layer
+
+
+@pytest.mark.parametrize("ra", [0, -1, 6.5, 8.0, math.nan, math.inf])
+def test_white_layer_outside_its_table_is_refused(ra: float) -> None:
+    with pytest.raises(Refused):
+        eroded.white_layer_um(ra)
 
 
 @pytest.mark.parametrize(

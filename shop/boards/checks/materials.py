@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from shop.boards.checks.check import Check, Table, of
 from shop.boards.printed import Printed
-from shop.standards import abrasives, coatings, draft, hardness, mould_classes, resins, roughness, steels
+from shop.standards import abrasives, coatings, draft, eroded, hardness, mould_classes, resins, roughness, steels
 
 GRAIN, HARDNESS, WALLS, MATERIALS = "grain", "hardness", "draft and mould classes", "steels, resins and layers"
 _PRINTED_SCALES = (("hrc", "HRC"), ("hv", "HV"), ("hb", "HBW"))
@@ -21,6 +21,7 @@ def checks(tables: Mapping[str, Printed]) -> Iterator[Check]:
     yield from _card_draft(Table(WALLS, tables["vdi3400_catalogue"]))
     yield from _steels(Table(MATERIALS, tables["steels"]))
     yield from _layers(Table(MATERIALS, tables["coatings"]))
+    yield from _eroded(Table(MATERIALS, tables["eroded_layer"]))
     yield from _resins(Table(MATERIALS, tables["resin_suitability"]))
 
 
@@ -130,6 +131,13 @@ def _layers(table: Table) -> Iterator[Check]:
 def _thickness(layer: str, place: int) -> float:
     thickness = coatings.coating_named(layer).thickness_um
     return float("nan") if thickness is None else thickness[place]
+
+
+def _eroded(table: Table) -> Iterator[Check]:
+    for row in table.printed.rows:
+        for place, side in enumerate(("from_um", "to_um")):
+            compute = of(eroded.white_layer_um, float(row["ra_um"]), at=place)
+            yield table.held(f"Ra {row['ra_um']} um as eroded", f"white layer {side[:-3]}", row[side], compute, "um")
 
 
 def _resins(table: Table) -> Iterator[Check]:

@@ -20,7 +20,7 @@ from shop.craft.suitability.asking import (
     quantity,
 )
 from shop.refusal import Refused, Saying, gettext_noop
-from shop.standards import coatings, gloss, resins, steels
+from shop.standards import coatings, resins, steels
 from shop.standards.source import Standing
 
 
@@ -176,16 +176,13 @@ def _resin_gloss(ask: Ask) -> Iterator[Row]:
     asked = [limit for limit in ask.limits if limit.parameter == "gloss" and limit.lower and limit.geometry_deg]
     if not asked or not ask.resin:
         return
-    try:
-        index, source = resins.refractive_index(ask.resin)
-    except Refused as refused:
-        yield outside("gloss of the resin", refused.saying, resins.INDEX_SOURCE)
-        return
     for limit in asked:
         angle, lower = int(limit.geometry_deg or 0), float(limit.lower or 0)
-        if angle not in gloss.GEOMETRIES_DEG:
+        try:
+            bound, source = resins.most_gloss_gu(ask.resin, angle)
+        except Refused as refused:
+            yield outside("gloss of the resin", refused.saying, resins.INDEX_SOURCE)
             continue
-        bound = gloss.ideal_gloss_gu(index, angle)
         has, most = quantity(lower, "GU"), quantity(bound, "GU")
         values = {"has": has, "most": most, "resin": ask.resin.upper(), "angle": angle}
         if lower <= bound:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import importlib
 import inspect
+import pkgutil
 
 import pytest
 
@@ -75,3 +76,14 @@ def test_what_is_from_memory_claims_no_more_than_common_practice() -> None:
 def test_values_divide_by_standing() -> None:
     assert sum(len(of_standing(standing)) for standing in Standing) == len(every_value())
     assert {value.table for value in of_standing(Standing.CONFLICTING)} == {"grade Ra", "draft of texture"}
+
+
+# Modules whose numbers are arithmetic or belong to a file format; whatever they hold of the trade carries its own source.
+ARITHMETIC = {"agreement", "budget", "offset", "profile", "range_factors", "risks", "smd", "trace", "trace_header"}
+
+
+def test_every_module_with_a_table_is_walked() -> None:
+    package = importlib.import_module("shop.standards")
+    names = {found.name.split(".")[2] for found in pkgutil.walk_packages(package.__path__, "shop.standards.")}
+    unwalked = {name for name in names - TABLES.keys() - ARITHMETIC if len(numbers_in_tables(name)) > 0}
+    assert unwalked == set()

@@ -78,8 +78,10 @@ def test_values_divide_by_standing() -> None:
     assert {value.table for value in of_standing(Standing.CONFLICTING)} == {"grade Ra", "draft of texture"}
 
 
-# Modules whose numbers are arithmetic or belong to a file format; whatever they hold of the trade carries its own source.
-ARITHMETIC = {"agreement", "budget", "offset", "profile", "range_factors", "risks", "smd", "trace", "trace_header"}
+# Their numbers are arithmetic or belong to a file format; what they hold of the trade carries its own source.
+ARITHMETIC = {
+    "agreement", "budget", "kappa", "offset", "profile", "range_factors", "risks", "smd", "trace", "trace_header",
+}  # fmt: skip
 
 
 def test_every_module_with_a_table_is_walked() -> None:

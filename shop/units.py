@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
@@ -280,7 +281,9 @@ def parts(quantity: Quantity, *, system: str = "metric", decimal_comma: bool = F
     return (number.replace(".", ",") if decimal_comma else number), LABELS[seen.unit]
 
 
-def show(quantity: Quantity, *, system: str = "metric", decimal_comma: bool = False) -> str:
+def show(
+    quantity: Quantity, *, system: str = "metric", decimal_comma: bool = False, words: Callable[[str], str] = str
+) -> str:
     """Write a quantity in the reader's units.
 
     Parameters
@@ -291,6 +294,8 @@ def show(quantity: Quantity, *, system: str = "metric", decimal_comma: bool = Fa
         "metric" or "inch".
     decimal_comma : bool
         Whether the reader writes a decimal comma.
+    words : callable
+        Gives a label that is a word in the reader's language.
 
     Returns
     -------
@@ -300,7 +305,7 @@ def show(quantity: Quantity, *, system: str = "metric", decimal_comma: bool = Fa
     number, label = parts(quantity, system=system, decimal_comma=decimal_comma)
     if not label or quantity.unit == "deg":
         return number + label
-    return f"{number}{FAST_SPACE}{label}"
+    return f"{number}{FAST_SPACE}{words(label)}"
 
 
 def _known(unit: str) -> tuple[str, Decimal]:

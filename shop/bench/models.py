@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from shop.bench.querysets import LineQuerySet, WorkOrderQuerySet
@@ -188,7 +189,9 @@ class Step(models.Model):
         """Return the grain with who graded it: FEPA F 230, CAMI 400, 15 µm; empty where the step has none."""
         if not self.grain:
             return ""
-        return f"{self.grain} µm" if self.grading == "um" else f"{self.grading} {self.grain}".strip()
+        if self.grading == "um":
+            return f"{self.grain} µm"
+        return f"{gettext(self.grading)} {self.grain}" if self.grading else self.grain
 
 
 class Booking(SupersedingRow):

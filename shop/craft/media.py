@@ -46,9 +46,9 @@ STOCKED: tuple[Medium, ...] = (
     Medium(DIAMOND, DIAMOND_WORDS, "um", "15", 15.0),
     Medium(DIAMOND, DIAMOND_WORDS, "um", "6", 6.0),
     Medium(DIAMOND, DIAMOND_WORDS, "um", "3", 3.0),
-    Medium(BLAST, BEAD_WORDS, "bead", "11", 60.0),
-    Medium(BLAST, OXIDE_WORDS, "grit", "240", 53.0),
-    Medium(BLAST, OXIDE_WORDS, "grit", "24", 750.0),
+    Medium(BLAST, BEAD_WORDS, gettext_noop("bead"), "11", 60.0),
+    Medium(BLAST, OXIDE_WORDS, gettext_noop("grit"), "240", 53.0),
+    Medium(BLAST, OXIDE_WORDS, gettext_noop("grit"), "24", 750.0),
 )
 
 

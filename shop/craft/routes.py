@@ -55,6 +55,22 @@ class RouteAsk:
     white_layer: bool = False
 
 
+# What a step may be, in the words of the trade; a reader's language has its own.
+STEP_KINDS = (
+    gettext_noop("clean"),
+    gettext_noop("etch test"),
+    gettext_noop("stone"),
+    gettext_noop("paper"),
+    gettext_noop("diamond"),
+    gettext_noop("blast"),
+    gettext_noop("erode"),
+    gettext_noop("strip"),
+    gettext_noop("texture"),
+    gettext_noop("recoat"),
+    gettext_noop("re-cut"),
+)
+
+
 @dataclass(frozen=True)
 class RouteStep:
     """One step: what, with which medium and whose grading, how it runs, what it must reach, what it takes.

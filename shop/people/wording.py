@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 from django.db.models.enums import Choices
 from django.utils import timezone, translation
 from django.utils.formats import date_format
-from django.utils.translation import gettext
+from django.utils.translation import gettext, pgettext
 
 from shop import units
 from shop.people.models import Person
@@ -65,8 +65,8 @@ def show(quantity: Quantity, person: Person | None = None) -> str:
     """Return a quantity with its unit as this person reads it."""
     who = person or reader()
     if who is None:
-        return units.show(quantity)
-    return units.show(quantity, system=who.unit_system, decimal_comma=who.decimal_comma)
+        return units.show(quantity, words=gettext)
+    return units.show(quantity, system=who.unit_system, decimal_comma=who.decimal_comma, words=gettext)
 
 
 def shots(count: int | None) -> str:
@@ -87,12 +87,16 @@ def day(value: date | None) -> str:
     """Return a date that nobody can misread: 25 Nov 2026."""
     if value is None:
         return NOTHING
-    return date_format(timezone.localtime(value) if isinstance(value, datetime) else value, "j M Y")
+    # Translators: the date as Django's date filter writes it; the month in letters, so that nobody can misread it.
+    shape = pgettext("a date", "j M Y")
+    return date_format(timezone.localtime(value) if isinstance(value, datetime) else value, shape)
 
 
 def moment(value: datetime | None) -> str:
     """Return a date and a time on the plant's clock: 25 Nov 2026, 14:05."""
-    return NOTHING if value is None else date_format(timezone.localtime(value), "j M Y, H:i")
+    if value is None:
+        return NOTHING
+    return date_format(timezone.localtime(value), pgettext("a date with its time", "j M Y, H:i"))
 
 
 def _worded(template: str, values: Mapping[str, Any], person: Person | None) -> str:

@@ -215,18 +215,23 @@ def compile_new(wanted: Sequence[str] | None = None) -> list[Path]:
     for language in languages() if wanted is None else wanted:
         source = catalogue(language)
         compiled = source.with_suffix(".mo")
-        if not source.exists() or (compiled.exists() and compiled.stat().st_mtime_ns > source.stat().st_mtime_ns):
+        if not source.exists():
             continue
-        _written(compiled, read(language).to_binary())
-        made.append(compiled)
+        # It carries its source's time: one that was compiled while the source was being written is seen to be old.
+        of_source = source.stat().st_mtime_ns
+        if not compiled.exists() or compiled.stat().st_mtime_ns != of_source:
+            _written(compiled, read(language).to_binary(), time_ns=of_source)
+            made.append(compiled)
     return made
 
 
-def _written(path: Path, content: bytes) -> None:
+def _written(path: Path, content: bytes, *, time_ns: int | None = None) -> None:
     # Another process may read the file this moment: it sees the old one or the new one, never half of it.
     beside = path.with_name(f"{path.name}.{os.getpid()}")
     try:
         beside.write_bytes(content)
+        if time_ns is not None:
+            os.utime(beside, ns=(time_ns, time_ns))
         beside.replace(path)
     finally:
         beside.unlink(missing_ok=True)

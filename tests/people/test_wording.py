@@ -84,6 +84,23 @@ def test_dates_cannot_be_misread() -> None:
     assert wording.day(date(2026, 11, 25)) == "25 Nov 2026"
 
 
+@pytest.mark.parametrize(
+    ("language", "day", "moment", "count"),
+    [
+        ("en", "25 Nov 2026", "25 Nov 2026, 14:05", "1\u202f234\u00a0shots"),
+        ("de", "25. Nov. 2026", "25. Nov. 2026, 14:05", "1\u202f234\u00a0Schuss"),
+        ("es", "25 nov 2026", "25 nov 2026, 14:05", "1\u202f234\u00a0inyecciones"),
+    ],
+)
+def test_dates_and_units_are_written_as_each_language_has_them(
+    language: str, day: str, moment: str, count: str
+) -> None:
+    with translation.override(language):
+        assert wording.day(date(2026, 11, 25)) == day
+        assert wording.moment(datetime(2026, 11, 25, 14, 5, tzinfo=UTC)) == moment
+        assert wording.shots(1234) == count
+
+
 def test_nothing_is_shown_as_a_dash() -> None:
     source = "{{ v|qty:'um' }}{{ v|number }}{{ v|shots }}{{ v|day }}{{ v|moment }}[{{ v|say }}{{ v|next_step }}]"
     assert shown(source, v=None) == "–––––[]"

@@ -184,6 +184,27 @@ def test_only_what_changed_is_compiled_and_nothing_else_is_left(elsewhere: Path)
     assert sorted(path.name for path in compiled.parent.iterdir()) == ["django.mo", "django.po"]
 
 
+def test_a_catalogue_that_was_written_while_it_was_compiled_is_compiled_again(
+    elsewhere: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    translated()
+    reading = catalogues.read
+
+    def overtaken(language: str) -> polib.POFile:
+        old = reading(language)
+        new = reading(language)
+        new.find("Accept").msgstr = "Zusagen"
+        new.save(str(catalogues.catalogue(language)))
+        return old
+
+    with monkeypatch.context() as meanwhile:
+        meanwhile.setattr(catalogues, "read", overtaken)
+        catalogues.compile_new()
+    (compiled,) = catalogues.compile_new()
+    with compiled.open("rb") as opened:
+        assert reader.GNUTranslations(opened).gettext("Accept") == "Zusagen"
+
+
 def test_a_compiled_catalogue_stays_when_the_new_one_cannot_be_written(
     elsewhere: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

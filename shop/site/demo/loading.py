@@ -10,6 +10,8 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from shop import loop
 from shop.bring.columns import FILES
@@ -83,7 +85,7 @@ class Story:
             at = datetime.fromisoformat(event["at"]).replace(tzinfo=self.zone)
             if event["at"][:7] >= shown:
                 shown = f"{at + timedelta(days=92):%Y-%m}"
-                tell(f"  until {at:%b %Y}")
+                tell("  " + gettext("until {month}").format(month=date_format(at, "M Y")))
             self._take_until(event["tool"], at)
             getattr(self, "_" + event["kind"].replace(" ", "_"))(event, self.tools[event["tool"]], at)
         for number in self.tools:

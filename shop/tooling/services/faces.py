@@ -77,7 +77,7 @@ def add_face(
     face = Face.objects.create(insert=insert, name=name, **fields)
     Spot.objects.bulk_create(Spot(face=face, name=spot.name, kind=spot.kind, x=spot.x, y=spot.y) for spot in spots)
     record_change(face, "name", None, name, by=by, at=at, why="entered")
-    begin_life(face=face, began_by="new tool", by=by, at=life_began_at or at)
+    begin_life(face=face, began_by=gettext_noop("new tool"), by=by, at=life_began_at or at)
     return face
 
 

@@ -132,7 +132,7 @@ def coverage_factor(effective_df: float, confidence: float = 0.95) -> float:
     Parameters
     ----------
     effective_df : float
-        Effective degrees of freedom, above 0, or infinite; cut to a whole number, not below 1. [1]
+        Effective degrees of freedom, above 0, or infinite; cut to a whole number at the second decimal, not below 1. [1]
     confidence : float
         Coverage probability. [1]
 
@@ -154,7 +154,7 @@ def coverage_factor(effective_df: float, confidence: float = 0.95) -> float:
     _check_df(effective_df)
     if math.isinf(effective_df) or effective_df > 1e9:
         return float(ndtri((1 + confidence) / 2))
-    return float(stdtrit(max(1, math.floor(effective_df + 1e-9)), (1 + confidence) / 2))
+    return float(stdtrit(max(1, math.floor(round(effective_df, 2))), (1 + confidence) / 2))
 
 
 def reading_budget(

@@ -18,13 +18,13 @@ GRAIN_SOURCES: dict[str, Source] = {
         gettext_noop("Bonded and loose grain, median; not the scale of papers."),
     ),
     "CAMI": Source(
-        "ANSI B74.18, CAMI (American papers)",
+        gettext_noop("ANSI B74.18, CAMI (American papers)"),
         "2006",
         Standing.SEVERAL,
         gettext_noop("CAMI 600 is about P1200, 400 about P800, 320 about P400."),
     ),
     "diamond": Source(
-        "Diamond paste by its own size",
+        gettext_noop("Diamond paste by its own size"),
         NO_EDITION,
         Standing.COMMON,
         gettext_noop("15 um for A-3, 6 for A-2, 3 for A-1."),
@@ -32,9 +32,15 @@ GRAIN_SOURCES: dict[str, Source] = {
 }
 _FROM_MEMORY = gettext_noop("Set down from memory of the standard, and not seen beside it.")
 MEMORY_SOURCES: dict[str, Source] = {
-    "P": Source("ISO 6344 (FEPA P), coarse papers", "1998", Standing.COMMON, _FROM_MEMORY, from_memory=True),
-    "CAMI": Source("ANSI B74.18, CAMI, other papers", "2006", Standing.COMMON, _FROM_MEMORY, from_memory=True),
-    "diamond": Source("Usual sizes of diamond paste", NO_EDITION, Standing.COMMON, _FROM_MEMORY, from_memory=True),
+    "P": Source(
+        gettext_noop("ISO 6344 (FEPA P), coarse papers"), "1998", Standing.COMMON, _FROM_MEMORY, from_memory=True
+    ),
+    "CAMI": Source(
+        gettext_noop("ANSI B74.18, CAMI, other papers"), "2006", Standing.COMMON, _FROM_MEMORY, from_memory=True
+    ),
+    "diamond": Source(
+        gettext_noop("Usual sizes of diamond paste"), NO_EDITION, Standing.COMMON, _FROM_MEMORY, from_memory=True
+    ),
 }
 
 # Median grain by number. [um]

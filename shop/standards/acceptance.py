@@ -25,7 +25,7 @@ RULE_SOURCES: dict[str, Source] = {
     "Tmed": Source("ISO 21920-1", "2021", Standing.SEVERAL, gettext_noop("Where written on the drawing.")),
     "mean": Source("House rule", NO_EDITION, Standing.COMMON, gettext_noop("No standard behind it.")),
     "simple": Source(
-        "ASME Y14.36 and B46.1 drawings",
+        gettext_noop("ASME Y14.36 and B46.1 drawings"),
         NO_EDITION,
         Standing.COMMON,
         gettext_noop("No default rule and no guard band unless agreed."),

@@ -8,7 +8,7 @@ from shop.refusal import gettext_noop
 from shop.standards.source import NO_EDITION, Source, Standing, Stated, need_number, not_in_table
 
 COATING_SOURCE = Source(
-    "Layers on mould steel",
+    gettext_noop("Layers on mould steel"),
     NO_EDITION,
     Standing.COMMON,
     gettext_noop("The plater's own sheet goes before; thickness and wear-through are readings."),

@@ -8,7 +8,7 @@ from shop.refusal import gettext_noop
 from shop.standards.source import NO_EDITION, Source, Standing, Stated, need_number, not_in_table
 
 DRAFT_SOURCE = Source(
-    "Draft of textured walls",
+    gettext_noop("Draft of textured walls"),
     NO_EDITION,
     Standing.CONFLICTING,
     gettext_noop("A plant may set its own; the texture house decides."),

@@ -8,13 +8,13 @@ from shop.refusal import gettext_noop
 from shop.standards.source import NO_EDITION, Source, Standing, Stated, need_number, not_in_table
 
 LAYER_SOURCE = Source(
-    "Spark-eroded layer, range",
+    gettext_noop("Spark-eroded layer, range"),
     NO_EDITION,
     Standing.PUBLISHED,
     gettext_noop("White layer, and what the heat changed below it."),
 )
 PLANNING_SOURCE = Source(
-    "Spark-eroded layer by roughness, for planning",
+    gettext_noop("Spark-eroded layer by roughness, for planning"),
     NO_EDITION,
     Standing.COMMON,
     gettext_noop("The machine and its settings decide; copper etch shows whether it is off, on steel only."),

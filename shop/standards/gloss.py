@@ -8,7 +8,7 @@ from shop.refusal import Saying, gettext_noop
 from shop.standards.source import NO_EDITION, Source, Standing, Stated, need_number, not_in_table
 
 GLOSS_SOURCE = Source(
-    "ISO 2813 / ASTM D523 (plastics: ASTM D2457)",
+    gettext_noop("ISO 2813 / ASTM D523 (plastics: ASTM D2457)"),
     "2014 / 2014 (2021)",
     Standing.PUBLISHED,
     gettext_noop(
@@ -16,10 +16,13 @@ GLOSS_SOURCE = Source(
     ),
 )
 INTERIOR_TOLERANCE_SOURCE = Source(
-    "Interior gloss tolerance at 60 degrees", NO_EDITION, Standing.SEVERAL, gettext_noop("Weakly founded.")
+    gettext_noop("Interior gloss tolerance at 60 degrees"),
+    NO_EDITION,
+    Standing.SEVERAL,
+    gettext_noop("Weakly founded."),
 )
 APERTURE_SOURCE = Source(
-    "Measured area of usual gloss meters",
+    gettext_noop("Measured area of usual gloss meters"),
     NO_EDITION,
     Standing.COMMON,
     gettext_noop("Set down from memory; the instrument's own sheet goes before."),

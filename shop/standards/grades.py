@@ -9,7 +9,7 @@ from shop.refusal import Refused, gettext_noop
 from shop.standards.source import NO_EDITION, Source, Standing, Stated, need_number, not_in_table
 
 GRADE_SOURCE = Source(
-    "SPI (now PLASTICS) mould finish guide",
+    gettext_noop("SPI (now PLASTICS) mould finish guide"),
     NO_EDITION,
     Standing.SEVERAL,
     gettext_noop(
@@ -18,8 +18,18 @@ GRADE_SOURCE = Source(
 )
 _NEVER_ALONE = gettext_noop("Never reject on Ra alone.")
 RA_SOURCES: dict[int, Source] = {
-    1: Source("Ra bands beside the mould finish guide, variant 1", NO_EDITION, Standing.CONFLICTING, _NEVER_ALONE),
-    2: Source("Ra bands beside the mould finish guide, variant 2", NO_EDITION, Standing.CONFLICTING, _NEVER_ALONE),
+    1: Source(
+        gettext_noop("Ra bands beside the mould finish guide, variant 1"),
+        NO_EDITION,
+        Standing.CONFLICTING,
+        _NEVER_ALONE,
+    ),
+    2: Source(
+        gettext_noop("Ra bands beside the mould finish guide, variant 2"),
+        NO_EDITION,
+        Standing.CONFLICTING,
+        _NEVER_ALONE,
+    ),
 }
 
 

@@ -14,7 +14,7 @@ HARDNESS_SOURCE = Source(
     gettext_noop("Non-austenitic steels; straight lines between the points. Tensile strength is left out."),
 )
 MEMORY_SOURCE = Source(
-    "ASTM E140, points between and around the printed ones",
+    gettext_noop("ASTM E140, points between and around the printed ones"),
     "2012",
     Standing.COMMON,
     gettext_noop("Set down from memory of the table, and not seen beside it."),

@@ -8,7 +8,10 @@ from shop.refusal import gettext_noop
 from shop.standards.source import NO_EDITION, Source, Standing, Stated, need_number, not_in_table
 
 CLASS_SOURCE = Source(
-    "SPI (now PLASTICS) mould classes", NO_EDITION, Standing.SEVERAL, gettext_noop("For presses up to 400 t.")
+    gettext_noop("SPI (now PLASTICS) mould classes"),
+    NO_EDITION,
+    Standing.SEVERAL,
+    gettext_noop("For presses up to 400 t."),
 )
 MOVING_STEELS_DIFFER_HRC = 4.0
 PRESSES_TO_T = 400

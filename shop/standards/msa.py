@@ -40,10 +40,10 @@ MSA_SOURCE = Source(
     "Averages and factors are carried at four significant figures, as on the handbook's form.",
 )
 FITNESS_SOURCE = Source(
-    "AIAG Measurement Systems Analysis, acceptance of a measuring system",
+    gettext_noop("AIAG Measurement Systems Analysis, acceptance of a measuring system"),
     "4th ed., 2010",
     Standing.PUBLISHED,
-    "A guideline: from 10 to 30 % it depends on what the gauge is for, its cost and that of repair.",
+    gettext_noop("A guideline: from 10 to 30 % it depends on what the gauge is for, its cost and that of repair."),
 )
 
 Verdict = Literal["fit", "conditional", "not fit"]

@@ -10,19 +10,25 @@ from shop.standards.grades import GRADES, grade_named
 from shop.standards.source import NO_EDITION, Source, Standing, Stated, not_in_table
 
 RESIN_SOURCE = Source(
-    "Finish by resin, grades A and B", NO_EDITION, Standing.SEVERAL, gettext_noop("Unfilled, natural resins.")
+    gettext_noop("Finish by resin, grades A and B"),
+    NO_EDITION,
+    Standing.SEVERAL,
+    gettext_noop("Unfilled, natural resins."),
 )
 RESIN_CD_SOURCE = Source(
-    "Finish by resin, grades C and D", NO_EDITION, Standing.COMMON, gettext_noop("Unfilled, natural resins.")
+    gettext_noop("Finish by resin, grades C and D"),
+    NO_EDITION,
+    Standing.COMMON,
+    gettext_noop("Unfilled, natural resins."),
 )
 INDEX_SOURCE = Source(
-    "Refractive index of PMMA",
+    gettext_noop("Refractive index of PMMA"),
     NO_EDITION,
     Standing.PUBLISHED,
     gettext_noop("Bounds the gloss of an opaque part without plating or metallic pigment."),
 )
 INDEX_MEMORY_SOURCE = Source(
-    "Refractive index of natural resins",
+    gettext_noop("Refractive index of natural resins"),
     NO_EDITION,
     Standing.COMMON,
     gettext_noop("Set down from memory; pigments and grades differ, the resin's sheet goes before."),

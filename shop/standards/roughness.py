@@ -51,13 +51,13 @@ VDI_SOURCE = Source(
     gettext_noop("Catalogue Ra lies within 1.2 % of the formula; a new edition announced for 2025 was not seen."),
 )
 VDI_CARD_SOURCE = Source(
-    "VDI 3400 comparison cards: Rz and minimum draft",
+    gettext_noop("VDI 3400 comparison cards: Rz and minimum draft"),
     NO_EDITION,
     Standing.COMMON,
     gettext_noop("Card Rz is low against measured Rz/Ra of 5 to 7: shown, never judged by."),
 )
 N_SOURCE = Source(
-    "ISO 1302 roughness grade numbers",
+    gettext_noop("ISO 1302 roughness grade numbers"),
     "1992",
     Standing.SEVERAL,
     gettext_noop("ISO 1302 is replaced by ISO 21920-1:2021; each grade is an upper limit of Ra."),

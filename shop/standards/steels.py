@@ -10,7 +10,7 @@ from shop.standards.grades import GRADES, grade_named
 from shop.standards.source import NO_EDITION, Source, Standing, Stated, not_in_table
 
 STEEL_SOURCE = Source(
-    "Steel and best practical finish",
+    gettext_noop("Steel and best practical finish"),
     NO_EDITION,
     Standing.COMMON,
     gettext_noop(
@@ -18,7 +18,7 @@ STEEL_SOURCE = Source(
     ),
 )
 HARDNESS_SOURCE = Source(
-    "Usual hardness as moulds are made",
+    gettext_noop("Usual hardness as moulds are made"),
     NO_EDITION,
     Standing.COMMON,
     gettext_noop("The insert's own certificate goes before."),
@@ -58,7 +58,7 @@ STEELS: tuple[Steel, ...] = (
     Steel("EN AW-7075", "aluminium", None, "B-2", "with care"),
 )
 NAMES_SOURCE = Source(
-    "American names of mould steels",
+    gettext_noop("American names of mould steels"),
     NO_EDITION,
     Standing.COMMON,
     gettext_noop("Set down from memory; nearest, not equal: the steel's certificate goes before."),

@@ -132,7 +132,7 @@ def coverage_factor(effective_df: float, confidence: float = 0.95) -> float:
     Parameters
     ----------
     effective_df : float
-        Effective degrees of freedom, above 0, or infinite; cut to a whole number at the second decimal, not below 1. [1]
+        Effective degrees of freedom, above 0, or infinite; cut to a whole number at the second decimal, at least 1. [1]
     confidence : float
         Coverage probability. [1]
 

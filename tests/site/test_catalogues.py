@@ -11,7 +11,10 @@ import polib
 import pytest
 from django.conf import settings
 from django.core.management import CommandError, call_command
+from django.test import Client
+from django.urls import reverse
 
+from shop.people.models import Person
 from shop.site import catalogues
 from shop.site.catalogues import Marked
 
@@ -226,5 +229,46 @@ def test_a_compiled_catalogue_stays_when_the_new_one_cannot_be_written(
     assert sorted(path.name for path in compiled.parent.iterdir()) == ["django.mo", "django.po"]
 
 
-def test_every_language_offered_but_the_source_s_own_has_a_catalogue() -> None:
-    assert catalogues.languages() == [code for code, _ in settings.LANGUAGES if code != "en"]
+# -- the catalogues as they are -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("language", [code for code, _ in settings.LANGUAGES if code != "en"])
+def test_every_text_is_translated_with_its_places(language: str) -> None:
+    faults = catalogues.faults(language, catalogues.marked().values())
+    assert [str(fault) for fault in faults] == [], "run `manage.py catalogues gather` and translate what is new"
+
+
+def test_every_text_of_the_source_is_asked_for() -> None:
+    texts = {text for _context, text in catalogues.marked()}
+    assert len(texts) > 1500
+    # One of a page, a refusal, the pure core, a choice, a table of the trade, a command.
+    assert {
+        "Tool list",
+        "Tool {tool} is disposed of.",
+        "in draw",
+        "toolroom lead",
+        "Never reject on Ra alone.",
+        "Sign in as",
+    } <= texts
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("language", "words"), [("de", "Werkzeugliste"), ("es", "Lista de moldes"), ("en", "Tool list")]
+)
+def test_a_person_reads_every_page_in_their_own_language(
+    client: Client, lead: Person, language: str, words: str
+) -> None:
+    Person.objects.filter(pk=lead.pk).update(language=language)
+    client.force_login(Person.objects.get(pk=lead.pk))
+    # What the browser would rather have counts before signing in; after that the person's own choice does.
+    page = client.get(reverse("tool-list"), headers={"accept-language": "es" if language == "de" else "de"})
+    assert page.headers["Content-Language"] == language
+    assert f'<html lang="{language}"' in page.text
+    assert f"<h1>{words}" in page.text
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(("asked", "words"), [("de-AT,en;q=0.5", "Anmelden"), ("es", "Entrar"), ("fr", "Sign in")])
+def test_the_sign_in_speaks_the_browser_s_language(client: Client, asked: str, words: str) -> None:
+    assert f"<h1>{words}" in client.get(reverse("sign-in"), headers={"accept-language": asked}).text

@@ -25,6 +25,7 @@ from django.db.models import (
 
 from shop.bench.models import Line, Work, WorkOrder
 from shop.boards.bars import bar_of
+from shop.boards.figures import figured
 from shop.craft import lightest
 from shop.people.models import Plant
 from shop.picture.finish_bar import Bar
@@ -159,7 +160,7 @@ def _row(standing: Any, plant: Plant, calls: list[_Called], visits: _Visits, too
         position=standing.position,
         standing=standing,
         worst=trend,
-        bar=bar_of(trend, run, float(plant.conformance_required)) if trend else None,
+        bar=figured(bar_of(trend, run, float(plant.conformance_required))) if trend else None,
         why=_why(standing, calls),
         besides=tuple(str(Call.Cause(called.call.cause).label) for called in calls[1:]),
         left_10=standing.left_10,

@@ -72,6 +72,7 @@ def view(request: HttpRequest) -> HttpResponse:
         "page": page,
         "by_tool": by_tool,
         "filtered": bool(kept.keys() - {"by"}),
+        "narrowed": bool(kept.keys() - {"by", "tool"}),
         "address": urlencode(kept),
         "address_by_face": urlencode({name: value for name, value in kept.items() if name != "by"}),
         "address_by_tool": urlencode({**kept, "by": "tool"}),

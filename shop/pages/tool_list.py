@@ -70,6 +70,7 @@ def tool_list(request: HttpRequest) -> HttpResponse:
         "customers": [(one.pk, one.name) for one in Customer.objects.order_by("name")],
         "any": _("any"),
         "filtered": any(value for name, value in asked.items()),
+        "narrowed": any(value for name, value in asked.items() if name != "text"),
         "typed": Typed(request.GET),
     }
     return answer(request, "tool_list/tool_list.html", context, part="rows")

@@ -93,3 +93,10 @@ def test_ten_times_the_faces_cost_no_query_more(worn_shop: Shop) -> None:
     with CaptureQueriesContext(connection) as large:
         assert len(listed(plant)) == 27
     assert len(large) == len(small) == 3
+
+
+def test_bar_of_a_row_has_the_figures_of_its_limits(worn_shop: Shop) -> None:
+    bar = listed(worn_shop.lead.plant)[0].bar
+    assert bar is not None
+    assert (bar.lower_words, bar.upper_words) == ("2.0\u00a0GU", "4.0\u00a0GU")
+    assert bar.text.endswith("out of its band")

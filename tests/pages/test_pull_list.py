@@ -80,3 +80,11 @@ def test_long_list_is_paged_and_keeps_its_view(client: Client, lead: Person, rec
 def test_nonsense_in_the_address_does_no_harm(client: Client, lead: Person, nonsense: dict[str, str]) -> None:
     client.force_login(lead)
     assert client.get(reverse("pull-list"), nonsense).status_code == 200
+
+
+def test_empty_plant_is_offered_no_choices_among_nothing(client: Client, lead: Person) -> None:
+    client.force_login(lead)
+    words = client.get("/pull-list/").content.decode()
+    assert 'class="nothing"' in words
+    assert 'class="filter"' not in words
+    assert 'class="filter"' in client.get("/pull-list/?state=due").content.decode()

@@ -136,3 +136,27 @@ def test_htmx_gets_the_rows_alone(client: Client, viewer: Person, shop: Shop) ->
 def test_plant_without_tools_says_what_belongs_here(client: Client, viewer: Person) -> None:
     client.force_login(viewer)
     assert "Here stands every tool" in client.get("/tools/").content.decode()
+
+
+def test_worst_face_beyond_its_limit_is_said_to_be(client: Client, viewer: Person, shop: Shop) -> None:
+    shop.shoot(1, 1000)
+    drafts = [shop.draft("4.6", geometry_deg=60)]
+    loop.reading_taken(tool=shop.tool, kind="routine", drafts=drafts, by=shop.inspector, at=shop.day(2))
+    client.force_login(viewer)
+    words = client.get("/tools/").content.decode()
+    assert "beyond its limit" in words
+    assert "may have reached its limit" not in words
+
+
+def test_further_choices_stand_open_while_one_of_them_narrows_the_list(client: Client, viewer: Person) -> None:
+    client.force_login(viewer)
+    assert '<details class="more-choices" open>' in client.get("/tools/?place=rack").content.decode()
+    assert '<details class="more-choices">' in client.get("/tools/?text=T-1").content.decode()
+
+
+def test_empty_plant_is_offered_no_choices_among_nothing(client: Client, lead: Person) -> None:
+    client.force_login(lead)
+    words = client.get("/tools/").content.decode()
+    assert 'class="nothing"' in words
+    assert 'class="filter"' not in words
+    assert 'class="filter"' in client.get("/tools/?state=due").content.decode()

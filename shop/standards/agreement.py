@@ -41,10 +41,12 @@ __all__ = [
 ]
 
 AGREEMENT_SOURCE = Source(
-    "AIAG Measurement Systems Analysis, study of attributes",
+    gettext_noop("AIAG Measurement Systems Analysis, study of attributes"),
     "4th ed., 2010",
     Standing.PUBLISHED,
-    "A piece counts as agreed where every trial agrees; intervals of shares by Clopper and Pearson (1934).",
+    gettext_noop(
+        "A piece counts as agreed where every trial agrees; intervals of shares by Clopper and Pearson (1934)."
+    ),
 )
 
 

@@ -16,10 +16,12 @@ from shop.refusal import Refused, gettext_noop
 from shop.standards.source import Source, Standing, need_number, not_in_table
 
 BUDGET_SOURCE = Source(
-    "JCGM 100 (GUM), 4.3.7, 5.1.2, 6.2 and G.4",
+    gettext_noop("JCGM 100 (GUM), 4.3.7, 5.1.2, 6.2 and G.4"),
     "2008",
     Standing.PUBLISHED,
-    "Root of the sum of squares, effective degrees of freedom by Welch and Satterthwaite, coverage by Student's t.",
+    gettext_noop(
+        "Root of the sum of squares, effective degrees of freedom by Welch and Satterthwaite, coverage by Student's t."
+    ),
 )
 
 

@@ -14,22 +14,22 @@ from shop.refusal import Refused, gettext_noop
 from shop.standards.source import Source, Standing, need_number, not_in_table
 
 COHEN_SOURCE = Source(
-    "Cohen (1960, 1968); Fleiss, Cohen and Everitt (1969) for the standard error",
+    gettext_noop("Cohen (1960, 1968); Fleiss, Cohen and Everitt (1969) for the standard error"),
     "Psychological Bulletin 72, 323-327",
     Standing.PUBLISHED,
-    "Of several judgements of one piece the standard error takes the piece as one.",
+    gettext_noop("Of several judgements of one piece the standard error takes the piece as one."),
 )
 FLEISS_SOURCE = Source(
-    "Fleiss (1971); Fleiss, Nee and Landis (1979) without agreement; Gwet (2008) for the interval",
+    gettext_noop("Fleiss (1971); Fleiss, Nee and Landis (1979) without agreement; Gwet (2008) for the interval"),
     "Psychological Bulletin 76, 378-382",
     Standing.PUBLISHED,
-    "The standard error printed in 1971 was put right in 1979.",
+    gettext_noop("The standard error printed in 1971 was put right in 1979."),
 )
 WORDS_SOURCE = Source(
-    "AIAG Measurement Systems Analysis, study of attributes, after Fleiss (1981)",
+    gettext_noop("AIAG Measurement Systems Analysis, study of attributes, after Fleiss (1981)"),
     "4th ed., 2010",
     Standing.SEVERAL,
-    "Above 0.75 good to excellent, below 0.40 poor; a rule of thumb.",
+    gettext_noop("Above 0.75 good to excellent, below 0.40 poor; a rule of thumb."),
 )
 WEIGHTS = ("none", "linear", "quadratic")
 

@@ -34,10 +34,10 @@ __all__ = [
 ]
 
 MSA_SOURCE = Source(
-    "AIAG Measurement Systems Analysis, average and range method",
+    gettext_noop("AIAG Measurement Systems Analysis, average and range method"),
     "4th ed., 2010",
     Standing.PUBLISHED,
-    "Averages and factors are carried at four significant figures, as on the handbook's form.",
+    gettext_noop("Averages and factors are carried at four significant figures, as on the handbook's form."),
 )
 FITNESS_SOURCE = Source(
     gettext_noop("AIAG Measurement Systems Analysis, acceptance of a measuring system"),

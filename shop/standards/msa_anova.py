@@ -9,19 +9,20 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import chdtri, fdtrc, fdtri
 
+from shop.refusal import gettext_noop
 from shop.standards.source import Source, Standing, need_number, not_in_table
 
 ANOVA_SOURCE = Source(
-    "AIAG Measurement Systems Analysis, analysis of variance method",
+    gettext_noop("AIAG Measurement Systems Analysis, analysis of variance method"),
     "4th ed., 2010",
     Standing.PUBLISHED,
-    "Parts and people both drawn at random; a component that comes out negative counts as none.",
+    gettext_noop("Parts and people both drawn at random; a component that comes out negative counts as none."),
 )
 INTERVAL_SOURCE = Source(
-    "Burdick, Borror and Montgomery, Design and Analysis of Gauge R&R Studies",
+    gettext_noop("Burdick, Borror and Montgomery, Design and Analysis of Gauge R&R Studies"),
     "2005",
     Standing.PUBLISHED,
-    "The formulas are from memory and were checked by their own conditions, not against print.",
+    gettext_noop("The formulas are from memory and were checked by their own conditions, not against print."),
 )
 
 # How an interval was found: exact, or approximate by one of two methods for sums of mean squares.

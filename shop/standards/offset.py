@@ -14,16 +14,20 @@ from shop.refusal import Refused, gettext_noop
 from shop.standards.source import Source, Standing, need_number, not_in_table
 
 OFFSET_SOURCE = Source(
-    "Bland and Altman, Statistical methods for assessing agreement between two methods of clinical measurement",
+    gettext_noop(
+        "Bland and Altman, Statistical methods for assessing agreement between two methods of clinical measurement"
+    ),
     "Lancet 1986; Stat. Methods Med. Res. 1999",
     Standing.PUBLISHED,
-    "Mean difference with its t interval, limits of agreement, slope of the differences over the means.",
+    gettext_noop("Mean difference with its t interval, limits of agreement, slope of the differences over the means."),
 )
 TILE_SOURCE = Source(
-    "ISO 13528, En number; ISO/IEC 17043",
+    gettext_noop("ISO 13528, En number; ISO/IEC 17043"),
     "2022; 2023",
     Standing.SEVERAL,
-    "Deviation over the root of the sum of both squared expanded uncertainties, of one coverage; up to 1 agrees.",
+    gettext_noop(
+        "Deviation over the root of the sum of both squared expanded uncertainties, of one coverage; up to 1 agrees."
+    ),
 )
 
 

@@ -13,10 +13,10 @@ from shop.refusal import Refused, gettext_noop
 from shop.standards.source import Source, Standing
 
 D2_SOURCE = Source(
-    "Duncan (1974), Quality Control and Industrial Statistics, table D3; AIAG MSA appendix C",
+    gettext_noop("Duncan (1974), Quality Control and Industrial Statistics, table D3; AIAG MSA appendix C"),
     "4th ed., 2010",
     Standing.PUBLISHED,
-    "Computed from the normal distribution; agrees with the printed five decimals that could be compared.",
+    gettext_noop("Computed from the normal distribution; agrees with every printed factor K1, K2 and K3."),
 )
 
 # Duncan's table, and with it the handbook's, ends at 20 values; up to 15 ranges it is read with the number of ranges.

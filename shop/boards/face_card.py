@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -29,6 +29,8 @@ FAN_STEPS = 16
 FAN_TAIL = 0.9  # the fan holds what lies between the chances of 10 and 90 %
 LEAST_AHEAD = 2_000
 MOST_MARKS = 7
+# What a phone shows is drawn for it, since words of the wide chart would shrink to half their size there.
+PHONE = (290, 220)
 
 
 @dataclass(frozen=True)
@@ -51,6 +53,7 @@ class FaceCard:
     trends: tuple[Trend, ...]
     trend: Trend | None
     chart: TrendPicture | None
+    small_chart: TrendPicture | None
     history: LifeLine | None
     happened: tuple[tuple[datetime, str], ...]
 
@@ -70,6 +73,7 @@ def face_card(face: Face, reader: Person, at: datetime, trend_id: int | None) ->
     gone = {one.supersedes_id for one in conceded}
     concessions = [one for one in conceded if not one.void and one.pk not in gone]
     happened = _happened(face, lives, revisions, conceded)
+    chart = _chart(face, trend, lives, reader) if trend else None
     return FaceCard(
         face=face,
         spec=held,
@@ -78,7 +82,8 @@ def face_card(face: Face, reader: Person, at: datetime, trend_id: int | None) ->
         interval=_interval(face),
         trends=tuple(trends),
         trend=trend,
-        chart=_chart(face, trend, lives, reader) if trend else None,
+        chart=chart,
+        small_chart=replace(chart, width=PHONE[0], height=PHONE[1]) if chart else None,
         history=_history(face, lives, happened, at),
         happened=tuple((when, words) for when, _kind, words in sorted(happened, reverse=True)),
     )
@@ -210,12 +215,12 @@ def _happened(
     for fitting in Fitting.objects.filter(insert=face.insert_id).select_related("position"):
         words = _("Insert fitted in position %(n)d") % {"n": fitting.position.number}
         found.append((fitting.from_at, "moved", words))
-    for verdict in Verdict.objects.deciding().filter(face=face).select_related("limit"):
+    for verdict in Verdict.objects.deciding().filter(face=face).select_related("limit", "spot"):
         kind = "off spec" if verdict.outcome == Verdict.Outcome.NO else "seen"
         level = wording.show(units.Quantity(verdict.statistic.normalize(), verdict.limit.unit))
-        found.append(
-            (verdict.at, kind, f"{Parameter(verdict.parameter).label} {level}: {verdict.get_outcome_display()}")
-        )
+        where = f", {verdict.spot.name}" if verdict.spot else ""
+        said = f"{Parameter(verdict.parameter).label}{where} {level}: {verdict.get_outcome_display()}"
+        found.append((verdict.at, kind, said))
     for spec in revisions:
         found.append((spec.at, "spec", _("Spec revision %(n)d: %(why)s") % {"n": spec.revision, "why": spec.reason}))
     for one in concessions:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -26,6 +26,8 @@ from shop.quality.asked import concessions_of
 from shop.tooling.models import Concession, Face, Fitting, Insert, Position, Spec, SteelEntry, Tool
 from shop.units import Quantity
 from shop.watch.models import Standing, Trend
+
+MAP_WIDTH = 240.0
 
 
 @dataclass(frozen=True)
@@ -149,7 +151,10 @@ def _faces(insert: Insert) -> list[Face]:
 
 def _drawn(chosen: InsertRow, faces: Iterable[Face], face_id: int | None) -> InsertMap:
     position = chosen.position.number if chosen.position else None
-    return insert_map(chosen.insert, position, tuple(faces), "?face={pk}#face", chosen={face_id} if face_id else ())
+    asked = face_id or (chosen.worst.face_id if chosen.worst else None)
+    drawn = insert_map(chosen.insert, position, tuple(faces), "?face={pk}#face", chosen={asked} if asked else ())
+    # Beside the faces it only says which is where: a small one leaves their bars above the fold.
+    return replace(drawn, drawn=replace(drawn.drawn, width=MAP_WIDTH))
 
 
 def _face_rows(faces: list[Face], chosen: InsertRow, plant: Plant, at: datetime) -> Iterable[FaceRow]:

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST
 
 from shop import loop
 from shop.boards.face_card import face_card
+from shop.boards.fit_to_run import Answer, fit_to_run
 from shop.boards.tool_card import InsertRow, ToolCard, tool_card
 from shop.pages.doors import answer, done, door, person, plant
 from shop.pages.typed import Typed
@@ -126,6 +127,7 @@ def _page(
         "card": card,
         "tool": card.tool,
         "row": card.row,
+        "deciding": () if card.row.may_run == Answer.YES else fit_to_run(card.tool, None, at).deciding,
         "face": face_card(chosen, person(request), at, trend) if chosen else None,
         "places": Tool.Place.choices,
         "positions": _positions(card, card.chosen) if card.chosen else [],

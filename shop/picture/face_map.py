@@ -41,44 +41,54 @@ class MapFace:
 
 @dataclass(frozen=True)
 class FaceMap:
-    """The map of one insert. `height` is in per cent of its width."""
+    """The map of one insert. `height` is in per cent of its width; a small map is drawn with a smaller `width`."""
 
     faces: tuple[MapFace, ...] = field(default=())
     title: str = ""
     height: float = 56.0
+    width: float = WIDTH
 
 
 def face_map(drawn: FaceMap) -> str:
     """Return the map as SVG: the steel, the faces from the largest to the smallest, their spots on top."""
-    height = WIDTH * drawn.height / 100
+    height = drawn.width * drawn.height / 100
+    size = (drawn.width, height)
     faces = sorted(drawn.faces, key=lambda face: -face.w * face.h)
     title = drawn.title or ", ".join(face.name for face in drawn.faces)
     # With links inside it is no single image: the links keep their own names.
     linked = any(face.href or any(spot.href for spot in face.spots) for face in faces)
     return picture(
         "face-map",
-        WIDTH,
+        drawn.width,
         height,
         title,
         element(
-            "rect", class_="steel", x=1, y=1, width=WIDTH - 2, height=height - 2, fill="none", stroke="currentColor"
+            "rect",
+            class_="steel",
+            x=1,
+            y=1,
+            width=drawn.width - 2,
+            height=height - 2,
+            fill="none",
+            stroke="currentColor",
         ),
-        *(_face(face, height) for face in faces),
-        *(_spots(face, height) for face in faces),
+        *(_face(face, size) for face in faces),
+        *(_spots(face, size) for face in faces),
         role="group" if linked else "img",
     )
 
 
-def _box(face: MapFace, height: float) -> tuple[float, float, float, float]:
-    across, down = WIDTH - 2 * MARGIN, height - 2 * MARGIN
+def _box(face: MapFace, size: tuple[float, float]) -> tuple[float, float, float, float]:
+    width, height = size
+    across, down = width - 2 * MARGIN, height - 2 * MARGIN
     x, y = MARGIN + across * face.x / 100, MARGIN + down * face.y / 100
-    return x, y, min(across * face.w / 100, WIDTH - MARGIN - x), min(down * face.h / 100, height - MARGIN - y)
+    return x, y, min(across * face.w / 100, width - MARGIN - x), min(down * face.h / 100, height - MARGIN - y)
 
 
-def _face(face: MapFace, height: float) -> str:
-    x, y, w, h = _box(face, height)
-    size = 12.0
-    room = max(int((w - 12) / (size * 0.55)), 3)
+def _face(face: MapFace, size: tuple[float, float]) -> str:
+    x, y, w, h = _box(face, size)
+    letters = 12.0
+    room = max(int((w - 12) / (letters * 0.55)), 3)
     body = element(
         "rect",
         class_="face",
@@ -91,7 +101,7 @@ def _face(face: MapFace, height: float) -> str:
         stroke="currentColor",
         stroke_width=1.25,
     )
-    body += element("text", words=_cut(face.name, room), x=x + 6, y=y + 15, font_size=size, fill="currentColor")
+    body += element("text", words=_cut(face.name, room), x=x + 6, y=y + 15, font_size=letters, fill="currentColor")
     if face.state and h > 34:
         body += element(
             "text",
@@ -110,13 +120,13 @@ def _face(face: MapFace, height: float) -> str:
     return element("g", element("title", words=name), body, class_="is-chosen" if face.chosen else None)
 
 
-def _spots(face: MapFace, height: float) -> str:
-    x, y, w, h = _box(face, height)
+def _spots(face: MapFace, size: tuple[float, float]) -> str:
+    x, y, w, h = _box(face, size)
     drawn = []
     for spot in face.spots:
         # A spot stays inside the map even at the edge of its face, so that its whole reach can be pressed.
-        cx = min(max(x + w * spot.x / 100, REACH), WIDTH - REACH)
-        cy = min(max(y + h * spot.y / 100, REACH), height - REACH)
+        cx = min(max(x + w * spot.x / 100, REACH), size[0] - REACH)
+        cy = min(max(y + h * spot.y / 100, REACH), size[1] - REACH)
         body = element("circle", class_="reach", cx=cx, cy=cy, r=REACH, fill="none") if spot.href else ""
         body += element(
             "circle", class_="spot", cx=cx, cy=cy, r=RADIUS, fill="none", stroke="currentColor", stroke_width=2

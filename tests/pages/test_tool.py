@@ -81,7 +81,7 @@ def test_face_is_shown_with_its_trend_bar_spec_and_history(signed_in: Client, wo
     assert "finish-bar" in words
     assert "4 readings in this life" in words
     assert "Revision 1" in words
-    assert "gloss 2.8\u00a0GU: conforms" in words
+    assert "gloss, gate 2.8\u00a0GU: conforms" in words
     assert "400\u00a0µm of 400\u00a0µm steel left" in words
 
 
@@ -316,3 +316,27 @@ def test_concession_of_another_plant_is_not_there(client: Client, person_of: Any
     elsewhere = Plant.objects.create(name="Westmühl")
     client.force_login(person_of("lead", plant=elsewhere))
     assert client.post(reverse("concession-withdraw", args=[conceded.pk]), {"why": "x"}).status_code == 404
+
+
+def test_page_says_why_the_tool_may_not_simply_run(signed_in: Client, shop: Shop, press_tech: Person) -> None:
+    loop.damage_called(
+        tool=shop.tool, face=shop.face, kind="scratch", note="Beside the gate", by=press_tech, at=shop.day(1)
+    )
+    head = page(signed_in, shop).split('<dl class="pairs tool-pairs">')[0]
+    assert "with conditions" in head
+    assert "Beside the gate" in head
+
+
+def test_head_names_the_worst_face_and_the_map_marks_it(signed_in: Client, worn: Shop) -> None:
+    answer = signed_in.get(reverse("tool", args=[worn.tool.pk]))
+    worst = answer.context["row"].worst.face
+    assert f'Worst face: <a href="?face={worst.pk}#face">' in answer.content.decode()
+    assert [one.chosen for one in answer.context["card"].drawn.drawn.faces] == [True]
+
+
+def test_phone_has_a_trend_of_its_own_with_words_of_full_size(signed_in: Client, worn: Shop) -> None:
+    answer = signed_in.get(reverse("tool", args=[worn.tool.pk]) + f"?face={worn.face.pk}")
+    card = answer.context["face"]
+    assert card.small_chart.width < card.chart.width
+    assert card.small_chart.points == card.chart.points
+    assert answer.content.decode().count("trend-chart") == 2

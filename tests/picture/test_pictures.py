@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from xml.etree import ElementTree
 
 import pytest
@@ -104,3 +105,12 @@ def test_steel_bar_is_as_full_as_there_is_steel() -> None:
 
     assert there(200) == pytest.approx(there(400) / 2)
     assert there(0) == 0
+
+
+def test_small_map_keeps_its_words_and_the_reach_of_its_spots() -> None:
+    drawn = face_map(replace(MAP, width=240.0))
+    assert 'viewBox="0 0 240 134.4"' in drawn
+    reaches = [one for one in ElementTree.fromstring(drawn).iter(f"{SVG}circle") if one.get("class") == "reach"]
+    assert [float(one.get("r", 0)) for one in reaches] == [REACH]
+    assert REACH <= float(reaches[0].get("cx", 0)) <= 240 - REACH
+    assert drawn.count('font-size="12"') == face_map(MAP).count('font-size="12"')

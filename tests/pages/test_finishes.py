@@ -25,7 +25,7 @@ def words(reader: Client, address: str, status: int = 200) -> str:
 def test_scales_stand_with_their_sources_and_the_variant_in_force(reader: Client, engineer: Person) -> None:
     page = words(reader, "/finishes/")
     assert "variant 2 is in force" in page
-    assert "VDI 3400:1975" in page
+    assert "VDI 3400, 1975" in page
     assert "sources conflict" in page
     engineer.plant.grade_ra_variant = 1
     engineer.plant.save(update_fields=["grade_ra_variant"])

@@ -185,6 +185,7 @@ def _run_asked(typed: Typed, tool: Tool, request: HttpRequest) -> dict[str, Any]
         "colour": typed.text("colour", most=40),
         "lot": typed.text("lot", most=40),
         "sets": tuple(typed.many("sets")),
+        "ref": typed.reference(),
         "by": person(request),
         "at": timezone.now(),
     }
@@ -200,7 +201,7 @@ def end_run(request: HttpRequest, run_id: int) -> HttpResponse:
         place = typed.choice("place", dict(places))
         if typed.ok:
             try:
-                runs.end_run(run=run, by=person(request), at=timezone.now(), place=place)
+                runs.end_run(run=run, by=person(request), at=timezone.now(), place=place, ref=typed.reference())
                 words = _("The run on %(press)s has ended.") % {"press": run.press}
                 return done(request, words, "press-log-tool", run.tool_id)
             except Refused as one:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from typing import Any
+from uuid import uuid4
 
 import pytest
 
@@ -36,6 +37,20 @@ def test_run_puts_the_tool_in_press_and_its_end_takes_it_out(
     assert (run.ended_at, Tool.objects.get(pk=built.tool.pk).place) == (at + HOUR, "bench")
     assert trail(built.tool)[1:] == [("place", "rack", "in press"), ("place", "in press", "bench")]
     assert [field for field, _, _ in trail(run)] == ["began_at", "ended_at"]
+
+
+def test_second_tap_begins_and_ends_one_run(
+    built: Built, press: Press, press_tech: Person, at: datetime
+) -> None:
+    begun, over = uuid4(), uuid4()
+    run = start(built, press, press_tech, at, order_number="A-7", ref=begun)
+    assert start(built, press, press_tech, at + HOUR / 60, order_number="A-7", ref=begun) == run
+    with pytest.raises(Refused) as other:
+        start(built, press, press_tech, at + HOUR / 60, order_number="A-8", ref=begun)
+    assert other.value.code == "ref.other_content"
+    runs.end_run(run=run, by=press_tech, at=at + HOUR, place="bench", ref=over)
+    again = runs.end_run(run=run, by=press_tech, at=at + 2 * HOUR, place="bench", ref=over)
+    assert (again, again.ended_at, Run.objects.count()) == (run, at + HOUR, 1)
 
 
 def test_run_takes_the_resin_that_the_tool_usually_runs(

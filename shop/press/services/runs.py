@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from datetime import datetime
+from uuid import UUID
 
 from django.db import transaction
 
-from shop.ledger.services import record_change
+from shop.ledger.services import once, record_change
 from shop.people.models import Person
 from shop.press.models import Press, Run
 from shop.refusal import Refused, gettext_noop
@@ -16,7 +17,7 @@ from shop.tooling.services import tools
 from shop.tooling.services.checks import not_in_future
 
 
-@transaction.atomic
+@once("run begun", Run, timed=False)
 def start_run(
     *,
     tool: Tool,
@@ -29,6 +30,7 @@ def start_run(
     colour: str = "",
     lot: str = "",
     sets: Sequence[str] = (),
+    ref: UUID | None = None,  # noqa: ARG001 (`once` reads it)
 ) -> Run:
     """Put the tool into the press and begin a run; an empty `sets` runs all of them."""
     not_in_future(at, code="run.in_future")
@@ -56,8 +58,15 @@ def start_run(
     return run
 
 
-@transaction.atomic
-def end_run(*, run: Run, by: Person, at: datetime, place: str = Tool.Place.RACK) -> Run:
+@once("run ended", Run, timed=False)
+def end_run(
+    *,
+    run: Run,
+    by: Person,
+    at: datetime,
+    place: str = Tool.Place.RACK,
+    ref: UUID | None = None,  # noqa: ARG001 (`once` reads it)
+) -> Run:
     """End the run; the tool comes out of the press and goes to `place`."""
     not_in_future(at, code="run.in_future")
     held = Run.objects.select_for_update(of=("self",)).select_related("tool").get(pk=run.pk)

@@ -167,6 +167,15 @@ def test_inspection_of_another_tool_is_not_signed_on(steel: WorkOrder, hands: Ha
     assert refused.code == "pass.other_tool"
 
 
+def test_inspection_of_another_stage_is_not_signed_on(steel: WorkOrder, hands: Hands, at: datetime) -> None:
+    face = steel.lines.open().changing_finish().first().face
+    routine = check(steel.tool, "routine", {face: "0.3"}, hands.inspector, at + HOUR)
+    check(steel.tool, "steel check", {face: "0.3"}, hands.inspector, at + HOUR)
+    signed = {"order": steel, "passed": True, "by": hands.inspector, "at": at + 2 * HOUR}
+    refused = refusal(passing.pass_steel, inspection=routine, **signed)
+    assert (refused.code, refused.values["order"]) == ("pass.other_inspection", steel.number)
+
+
 def test_steel_that_fails_goes_back_to_the_bench_with_a_reason(steel: WorkOrder, hands: Hands, at: datetime) -> None:
     assert refusal(passing.pass_steel, order=steel, passed=False, by=hands.inspector, at=at).code == "pass.why_missing"
     signed = passing.pass_steel(order=steel, passed=False, why="orange peel", by=hands.inspector, at=at)

@@ -150,6 +150,15 @@ def _its_own(order: WorkOrder, inspection: Inspection | None, checked: checking.
             field="inspection",
             tool=order.tool.number,
         )
+    if inspection is not None and inspection.pk not in checked.inspections:
+        raise Refused(
+            "pass.other_inspection",
+            gettext_noop("This {kind} holds no verdict that {order} now asks for."),
+            next_step=gettext_noop("Sign on a check that was made since the order reached this stage."),
+            field="inspection",
+            kind=inspection.get_kind_display(),
+            order=order.number,
+        )
     if inspection is None and checked.inspections:
         return Inspection.objects.get(pk=checked.inspections[-1])
     return inspection

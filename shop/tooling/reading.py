@@ -1,4 +1,4 @@
-"""What held for a face at a time: its spec, its life, its concession; and what sat in a tool. Nothing is written."""
+"""What held for a face at a time: its spec, and its limits with a concession; what sat in a tool. It only reads."""
 
 from __future__ import annotations
 
@@ -8,9 +8,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
-from django.db.models import Q
-
-from shop.tooling.models import Concession, Face, FinishLife, Fitting, Limit, Spec, Tool
+from shop.tooling.models import Concession, Face, Fitting, Limit, Spec, Tool
 
 
 @dataclass(frozen=True)
@@ -32,26 +30,6 @@ def specs_at(face_ids: Iterable[int], at: datetime) -> dict[int, Spec]:
     """Return the revision of each face that held at `at`, with its limits."""
     specs = Spec.objects.filter(face__in=list(face_ids), at__lte=at).with_limits().order_by("face", "revision")
     return {spec.face_id: spec for spec in specs}
-
-
-def life_at(face: Face, at: datetime) -> FinishLife | None:
-    """Return the finish life that ran at `at`; None while the face was in work, and before it was new."""
-    return FinishLife.objects.at_time(at).filter(face=face).first()
-
-
-def concession_at(face: Face, parameter: str, at: datetime, insert_total: int) -> Concession | None:
-    """Return the latest concession that held at `at`, when the insert had made `insert_total` shots.
-
-    One that was withdrawn later did hold until then. An end by quantity of parts is for people to watch:
-    the parts that were delivered are not known here.
-    """
-    held = (
-        Concession.objects.filter(face=face, parameter=parameter, void=False, at__lte=at)
-        .filter(Q(superseded_by__isnull=True) | Q(superseded_by__at__gt=at))
-        .filter(Q(until_on__isnull=True) | Q(until_on__gte=local_day(face, at)))
-        .filter(Q(until_insert_shots__isnull=True) | Q(until_insert_shots__gte=insert_total))
-    )
-    return held.order_by("-at", "-id").first()
 
 
 def limits_of(spec: Spec, concession: Concession | None) -> tuple[EffectiveLimit, ...]:

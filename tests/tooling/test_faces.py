@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 from shop.people.models import Person
 from shop.refusal import Refused
 from shop.tooling.models import Face, FinishLife, SteelEntry
-from shop.tooling.reading import life_at
 from shop.tooling.services import faces
 from shop.tooling.services.faces import SpotDraft
 from tests.conftest import AT
@@ -26,6 +25,10 @@ HOUR = timedelta(hours=1)
 def built(lead: Person, at: datetime) -> Built:
     """A tool with one face that has 400 um of steel to give."""
     return build_tool(lead, at)
+
+
+def life_at(face: Face, at: datetime) -> FinishLife | None:
+    return FinishLife.objects.at_time(at).filter(face=face).first()
 
 
 def left(face: Face) -> Decimal | None:

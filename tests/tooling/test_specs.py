@@ -10,8 +10,9 @@ from uuid import uuid4
 import pytest
 
 from shop.people.models import Person, Plant
+from shop.quality.asked import concessions_of
 from shop.tooling.models import Concession, Face, Plaque, Spec
-from shop.tooling.reading import concession_at, limits_of, spec_at, specs_at
+from shop.tooling.reading import limits_of, spec_at, specs_at
 from shop.tooling.services import specs
 from shop.tooling.services.spec_checks import LimitDraft
 from tests.factories import build_tool, by_plaque, polished, satin
@@ -26,6 +27,11 @@ GLOSS = LimitDraft("gloss", "part", Decimal(2), Decimal(4), "GU", geometry_deg=6
 def face(lead: Person, at: datetime) -> Face:
     """A face without a spec."""
     return build_tool(lead, at).face
+
+
+def concession_at(face: Face, parameter: str, at: datetime, insert_total: int) -> Concession | None:
+    """What quality judges by, when the insert had made so many shots."""
+    return concessions_of([face], {face.insert_id: insert_total}, at).get(face.pk, {}).get(parameter)
 
 
 def draft(face: Face, by: Person, at: datetime, **given: Any) -> dict[str, Any]:

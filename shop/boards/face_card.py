@@ -31,6 +31,7 @@ LEAST_AHEAD = 2_000
 MOST_MARKS = 7
 # What a phone shows is drawn for it, since words of the wide chart would shrink to half their size there.
 PHONE = (290, 220)
+PHONE_WIDTH = 362.0
 
 
 @dataclass(frozen=True)
@@ -55,6 +56,7 @@ class FaceCard:
     chart: TrendPicture | None
     small_chart: TrendPicture | None
     history: LifeLine | None
+    small_history: LifeLine | None
     happened: tuple[tuple[datetime, str], ...]
 
 
@@ -74,6 +76,7 @@ def face_card(face: Face, reader: Person, at: datetime, trend_id: int | None) ->
     concessions = [one for one in conceded if not one.void and one.pk not in gone]
     happened = _happened(face, lives, revisions, conceded)
     chart = _chart(face, trend, lives, reader) if trend else None
+    history = _history(face, lives, happened, at)
     return FaceCard(
         face=face,
         spec=held,
@@ -84,7 +87,8 @@ def face_card(face: Face, reader: Person, at: datetime, trend_id: int | None) ->
         trend=trend,
         chart=chart,
         small_chart=replace(chart, width=PHONE[0], height=PHONE[1]) if chart else None,
-        history=_history(face, lives, happened, at),
+        history=history,
+        small_history=replace(history, width=PHONE_WIDTH) if history else None,
         happened=tuple((when, words) for when, _kind, words in sorted(happened, reverse=True)),
     )
 

@@ -87,7 +87,8 @@ def _box(face: MapFace, size: tuple[float, float]) -> tuple[float, float, float,
 
 def _face(face: MapFace, size: tuple[float, float]) -> str:
     x, y, w, h = _box(face, size)
-    letters = 12.0
+    letters = max(min(12.0, h - 2), 6.0)
+    base = y + min(15.0, h / 2 + letters * 0.36)  # a narrow band has its name in its middle
     room = max(int((w - 12) / (letters * 0.55)), 3)
     body = element(
         "rect",
@@ -101,7 +102,7 @@ def _face(face: MapFace, size: tuple[float, float]) -> str:
         stroke="currentColor",
         stroke_width=1.25,
     )
-    body += element("text", words=_cut(face.name, room), x=x + 6, y=y + 15, font_size=letters, fill="currentColor")
+    body += element("text", words=_cut(face.name, room), x=x + 6, y=base, font_size=letters, fill="currentColor")
     if face.state and h > 34:
         body += element(
             "text",

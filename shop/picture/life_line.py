@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from shop.picture.svg import element, number, picture
 
 WIDTH = 720.0
-LEFT, RIGHT = 96.0, 712.0
+LEFT, END = 96.0, 8.0  # room for the names, and for half a mark at the end
+NARROW = 480.0  # below this the rows go without their names
 ROW = 34.0
 HEAD = 22.0
 ROOM = 78.0  # what the words of a mark take where a narrow screen writes them large
@@ -45,26 +46,40 @@ class LifeRow:
 
 @dataclass(frozen=True)
 class LifeLine:
-    """Rows over the same days, with the marks of the axis (day, words)."""
+    """Rows over the same days, with the marks of the axis (day, words); a phone is drawn a smaller `width`."""
 
     begin: float
     end: float
     rows: tuple[LifeRow, ...]
     marks: tuple[tuple[float, str], ...] = ()
     text: str = ""
+    width: float = WIDTH
 
 
 def life_line(line: LifeLine) -> str:
     """Return the lines as SVG."""
     span = max(line.end - line.begin, 1e-9)
+    named = line.width >= NARROW
+    left, right = LEFT if named else END, line.width - END
 
     def at(day: float) -> float:
-        return LEFT + (min(max(day, line.begin), line.end) - line.begin) / span * (RIGHT - LEFT)
+        return left + (min(max(day, line.begin), line.end) - line.begin) / span * (right - left)
 
     height = HEAD + ROW * max(len(line.rows), 1)
-    axis = "".join(_mark(at(day), words, height) for day, words in line.marks)
-    rows = "".join(_row(row, HEAD + ROW * place, at) for place, row in enumerate(line.rows))
-    return picture("life-line", WIDTH, height, line.text, axis, rows)
+    axis = "".join(
+        _mark(x, words, height) for x, words in _spaced([(at(day), words) for day, words in line.marks], right)
+    )
+    rows = "".join(_row(row, HEAD + ROW * place, at, named) for place, row in enumerate(line.rows))
+    return picture("life-line", line.width, height, line.text, axis, rows)
+
+
+def _spaced(marks: list[tuple[float, str]], right: float) -> Iterator[tuple[float, str]]:
+    """Yield the marks, without their words where these would run into the ones before or out of the drawing."""
+    free = 0.0
+    for x, words in marks:
+        fits = x >= free and x + ROOM <= right
+        free = x + ROOM if fits else free
+        yield x, words if fits else ""
 
 
 def _mark(x: float, words: str, height: float) -> str:
@@ -76,15 +91,15 @@ def _mark(x: float, words: str, height: float) -> str:
         stroke_opacity=0.35,
         fill="none",
     )
-    if x + ROOM > RIGHT:  # the words would run out of the drawing; the rule alone stays
+    if not words:
         return rule
     return rule + element("text", words=words, class_="soft", x=x, y=12, font_size=11.0, fill="currentColor")
 
 
-def _row(row: LifeRow, top: float, at: Place) -> str:
+def _row(row: LifeRow, top: float, at: Place, named: bool) -> str:
     middle = top + ROW / 2
     name = row.name if len(row.name) <= 15 else row.name[:14] + "…"
-    drawn = [element("text", words=name, x=0, y=middle + 4, font_size=12.0, fill="currentColor")]
+    drawn = [element("text", words=name, x=0, y=middle + 4, font_size=12.0, fill="currentColor")] if named else []
     for life in row.lives:
         x0 = at(life.begin)
         x1 = at(float("inf")) if life.end is None else at(life.end)

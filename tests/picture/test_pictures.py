@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 from xml.etree import ElementTree
 
 import pytest
@@ -114,3 +115,24 @@ def test_small_map_keeps_its_words_and_the_reach_of_its_spots() -> None:
     assert [float(one.get("r", 0)) for one in reaches] == [REACH]
     assert REACH <= float(reaches[0].get("cx", 0)) <= 240 - REACH
     assert drawn.count('font-size="12"') == face_map(MAP).count('font-size="12"')
+
+
+def test_line_of_time_drawn_for_a_phone_keeps_the_words_of_its_axis_apart() -> None:
+    marks = tuple((float(day), f"1 M{day} 2026") for day in range(10, 90, 10))
+    narrow = life_line(LifeLine(0, 100, (LifeRow("panel", (Life(0, None, "Life 1"),)),), marks, width=362.0))
+    assert 'viewBox="0 0 362 56"' in narrow
+    words = list(ElementTree.fromstring(narrow).iter(f"{SVG}text"))
+    places = [float(one.get("x", 0)) for one in words]
+    assert len(places) > 2
+    assert all(after - before >= 70 for before, after in pairwise(places))
+    assert "panel" not in [one.text for one in words]
+
+
+def test_name_of_a_narrow_band_stays_inside_it() -> None:
+    band = MapFace(10, 80, 80, 10, "sealing band")
+    drawn = ElementTree.fromstring(face_map(FaceMap((band,), width=240.0)))
+    box = next(one for one in drawn.iter(f"{SVG}rect") if one.get("class") == "face")
+    name = next(drawn.iter(f"{SVG}text"))
+    top, height = float(box.get("y", 0)), float(box.get("height", 0))
+    assert top < float(name.get("y", 0)) - 0.7 * float(name.get("font-size", 0))
+    assert float(name.get("y", 0)) < top + height

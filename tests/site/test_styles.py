@@ -12,7 +12,7 @@ import shop
 SHEETS = Path(shop.__file__).parent / "site/static/shop"
 
 
-@pytest.mark.parametrize("sheet", ["parts.css", "pull_list.css", "pictures.css"])
+@pytest.mark.parametrize("sheet", ["parts.css", "pull_list.css"])
 def test_tables_fold_on_narrow_screens_and_not_on_paper(sheet: str) -> None:
     asked = re.findall(r"@media ([^{]*46rem[^{]*)\{", (SHEETS / sheet).read_text(encoding="utf-8"))
     folding = [one for one in asked if "max-width" in one]

@@ -30,6 +30,8 @@ class Document(LedgerRow):
 
     class Kind(models.TextChoices):
         TRAVELLER = "traveller", _("traveller")
+        CERTIFICATE = "certificate", _("certificate")
+        STANDARDS = "standards", _("standards check")
 
     kind = models.CharField(max_length=20, choices=Kind.choices)
     number = models.CharField(max_length=40, unique=True)

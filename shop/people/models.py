@@ -53,6 +53,10 @@ class Plant(models.Model):
     grade_ra_variant = models.PositiveSmallIntegerField(
         default=2, help_text=_("Which published set of Ra bands stands beside the mould finish grades.")
     )
+    grade_ra_bands = models.JSONField(
+        null=True, blank=True, help_text="The plant's own Ra bands by grade, lower and upper in um, where it has some."
+    )
+    grade_ra_name = models.CharField(max_length=80, blank=True, help_text=_("What the plant's own bands are called."))
 
     def __str__(self) -> str:
         return self.name

@@ -1,7 +1,7 @@
 """The models of the tooling room, by subject."""
 
 from shop.tooling.models.face import Face, FinishLife, HowMade, Spot, SteelEntry
-from shop.tooling.models.spec import Concession, Limit, Parameter, Plaque, Spec, WhereMeasured
+from shop.tooling.models.spec import Concession, Limit, Parameter, Plaque, PlaqueCheck, Spec, WhereMeasured
 from shop.tooling.models.tool import Acceptance, Customer, Fitting, Insert, Position, Resin, Tool
 
 __all__ = [
@@ -16,6 +16,7 @@ __all__ = [
     "Limit",
     "Parameter",
     "Plaque",
+    "PlaqueCheck",
     "Position",
     "Resin",
     "Spec",

@@ -52,12 +52,45 @@ class Plaque(models.Model):
     place = models.CharField(max_length=80, blank=True)
     pattern_depth_um = models.DecimalField(max_digits=7, decimal_places=2, null=True, blank=True)
     photo = models.ForeignKey(StoredFile, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    master = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="copies")
+    limit_of = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="limit_plaques")
+    limit_side = models.CharField(
+        max_length=5, choices=[("light", _("light limit")), ("dark", _("dark limit"))], blank=True
+    )
+    recheck_days = models.PositiveSmallIntegerField(null=True, blank=True, help_text=_("How often it is checked."))
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_because = models.TextField(blank=True)
 
     class Meta:
-        constraints = [models.UniqueConstraint(name="plaque_number_once", fields=["plant", "number"])]
+        constraints = [
+            models.UniqueConstraint(name="plaque_number_once", fields=["plant", "number"]),
+            models.CheckConstraint(
+                name="plaque_limit_has_a_side",
+                condition=Q(limit_of__isnull=True, limit_side="") | (Q(limit_of__isnull=False) & ~Q(limit_side="")),
+            ),
+            models.CheckConstraint(
+                name="plaque_withdrawn_says_why", condition=Q(withdrawn_at__isnull=True) | ~Q(withdrawn_because="")
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.number} {self.code}".strip()
+
+
+class PlaqueCheck(LedgerRow):
+    """A plaque was looked at, or measured: it still says what it should, or it does not."""
+
+    plaque = models.ForeignKey(Plaque, on_delete=models.PROTECT, related_name="checks")
+    passed = models.BooleanField()
+    against = models.ForeignKey(Plaque, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    gloss_gu = models.DecimalField(max_digits=6, decimal_places=2, null=True, blank=True)
+    note = models.TextField(blank=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(name="plaque_check_failed_says_why", condition=Q(passed=True) | ~Q(note="")),
+        ]
+        indexes = [models.Index(fields=["plaque", "at"])]
 
 
 class Spec(LedgerRow):
@@ -92,6 +125,9 @@ class Spec(LedgerRow):
     plaque = models.ForeignKey(Plaque, null=True, blank=True, on_delete=models.PROTECT, related_name="specs")
     pattern_depth_um = models.DecimalField(max_digits=7, decimal_places=2, null=True, blank=True)
     micro_matt = models.BooleanField(default=False, help_text=_("A blasted micro-matt lies on the pattern."))
+    grade_ra_table = models.CharField(
+        max_length=80, blank=True, help_text=_("The set of Ra bands that stood beside the grade when it was saved.")
+    )
     drawing_edition = models.CharField(max_length=20, choices=Edition.choices, default=Edition.ISO_2021)
     tolerance_rule = models.CharField(max_length=8, choices=Rule.choices, blank=True, default=Rule.EDITION)
     acceptance = models.CharField(max_length=8, choices=Acceptance.choices, default=Acceptance.GUARDED)

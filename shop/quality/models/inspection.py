@@ -1,4 +1,4 @@
-"""What was measured, with what, and what it means by the rule that held."""
+"""What was measured, and what it means by the rule that held."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from django.utils.translation import gettext_lazy as _
 
 from shop.ledger.models import LedgerRow, SupersedingRow
 from shop.paper.models import StoredFile
-from shop.people.models import Plant
-from shop.quality.querysets import GaugeQuerySet, InspectionQuerySet, PlanQuerySet, ReadingQuerySet, VerdictQuerySet
+from shop.quality.models.gauge import Gauge
+from shop.quality.querysets import InspectionQuerySet, PlanQuerySet, ReadingQuerySet, VerdictQuerySet
 from shop.tooling.models import (
     Concession,
     Face,
@@ -24,57 +24,6 @@ from shop.tooling.models import (
     Tool,
     WhereMeasured,
 )
-
-
-class Gauge(models.Model):
-    """A measuring instrument. Its state and uncertainty are those of its latest calibration."""
-
-    class Kind(models.TextChoices):
-        STYLUS = "stylus", _("stylus")
-        OPTICAL = "optical", _("optical roughness")
-        GLOSS = "glossmeter", _("glossmeter")
-
-    plant = models.ForeignKey(Plant, on_delete=models.PROTECT, related_name="gauges")
-    number = models.CharField(max_length=40)
-    kind = models.CharField(max_length=12, choices=Kind.choices)
-    serial = models.CharField(max_length=60, blank=True)
-    resolution = models.DecimalField(max_digits=8, decimal_places=4)
-    place = models.CharField(max_length=80, blank=True)
-    retired_at = models.DateTimeField(null=True, blank=True)
-
-    objects = GaugeQuerySet.as_manager()
-
-    class Meta:
-        constraints = [
-            models.UniqueConstraint(name="gauge_number_once", fields=["plant", "number"]),
-            models.CheckConstraint(name="gauge_resolution_positive", condition=Q(resolution__gt=0)),
-        ]
-        ordering = ["number"]
-
-    def __str__(self) -> str:
-        return self.number
-
-
-class Calibration(LedgerRow):
-    """A calibration: passed or not, valid until, expanded uncertainty U = a + b x value at coverage k."""
-
-    gauge = models.ForeignKey(Gauge, on_delete=models.PROTECT, related_name="calibrations")
-    passed = models.BooleanField(default=True)
-    due_on = models.DateField()
-    certificate = models.CharField(max_length=80, blank=True)
-    file = models.ForeignKey(StoredFile, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
-    expanded_a = models.DecimalField(max_digits=8, decimal_places=4)
-    expanded_b = models.DecimalField(max_digits=6, decimal_places=4, default=0)
-    coverage_k = models.DecimalField(max_digits=3, decimal_places=2, default="2.00")
-
-    class Meta:
-        constraints = [
-            models.CheckConstraint(
-                name="calibration_uncertainty_sane",
-                condition=Q(expanded_a__gte=0, expanded_b__gte=0, coverage_k__gt=0),
-            ),
-        ]
-        indexes = [models.Index(fields=["gauge", "at"])]
 
 
 class PlanItem(models.Model):
@@ -149,6 +98,10 @@ class Reading(SupersedingRow):
     `conditions_agree` is false where the cut-off or the angle is not the spec's: kept, but not judged.
     """
 
+    class Direction(models.TextChoices):
+        ACROSS = "across", _("across the lay")
+        ALONG = "along", _("along the lay")
+
     inspection = models.ForeignKey(Inspection, on_delete=models.PROTECT, related_name="readings")
     face = models.ForeignKey(Face, on_delete=models.PROTECT, related_name="readings")
     spot = models.ForeignKey(Spot, null=True, blank=True, on_delete=models.PROTECT, related_name="readings")
@@ -163,6 +116,11 @@ class Reading(SupersedingRow):
     gauge_overdue = models.BooleanField(default=False)
     geometry_deg = models.PositiveSmallIntegerField(null=True, blank=True)
     cutoff_mm = models.DecimalField(max_digits=5, decimal_places=3, null=True, blank=True)
+    evaluation_length_mm = models.DecimalField(max_digits=6, decimal_places=3, null=True, blank=True)
+    direction = models.CharField(max_length=6, choices=Direction.choices, blank=True)
+    illuminant = models.CharField(max_length=20, blank=True, help_text=_("The light of a comparison, as D65."))
+    view_angle_deg = models.PositiveSmallIntegerField(null=True, blank=True)
+    trace = models.ForeignKey(StoredFile, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     conditions_agree = models.BooleanField(default=True)
 
     objects = ReadingQuerySet.as_manager()
@@ -239,3 +197,29 @@ class Verdict(SupersedingRow):
             ),
         ]
         indexes = [models.Index(fields=["face", "at"])]
+
+
+class Defect(LedgerRow):
+    """A fault that lamp and loupe showed on a face: its kind, its size and how many there are."""
+
+    class Kind(models.TextChoices):
+        PIT = "pit", _("pit")
+        SCRATCH = "scratch", _("scratch")
+        PEEL = "orange peel", _("orange peel")
+        STAIN = "stain", _("stain")
+        INCLUSION = "inclusion", _("inclusion")
+        WITNESS = "witness", _("witness of an older step")
+        BARE = "bare", _("bare of its coating")
+
+    inspection = models.ForeignKey(Inspection, on_delete=models.PROTECT, related_name="defects")
+    face = models.ForeignKey(Face, on_delete=models.PROTECT, related_name="defects")
+    spot = models.ForeignKey(Spot, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    kind = models.CharField(max_length=12, choices=Kind.choices)
+    size_mm = models.DecimalField(max_digits=7, decimal_places=3)
+    count = models.PositiveSmallIntegerField(default=1)
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(name="defect_has_size_and_count", condition=Q(size_mm__gt=0, count__gt=0)),
+        ]

@@ -15,6 +15,12 @@ def gettext_noop(message: str) -> str:
     return message
 
 
+class Word(str):
+    """A marked word among the values of a sentence, worded in the reader's language where the sentence is."""
+
+    __slots__ = ()
+
+
 @dataclass(frozen=True)
 class Saying:
     """A sentence kept as code and values, to be worded later in the reader's language and units.

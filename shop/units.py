@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
-from shop.refusal import Refused, gettext_noop
+from shop.refusal import Refused, Word, gettext_noop
 
 # Neither breaks: a count or a quantity is never parted at the end of a line.
 THIN_SPACE = "\u202f"
@@ -196,7 +196,7 @@ def parse_quantity(text: str, unit: str, *, field: str = "") -> Decimal:
             next_step=gettext_noop("Enter the value in {unit}."),
             field=field,
             typed=text,
-            unit=LABELS[unit] or unit,
+            unit=Word(LABELS[unit] or unit),
         )
     number = found["sign"] + found["number"].strip()
     value = Decimal(parse_whole(number, field=field)) if unit == "shots" else parse_decimal(number, field=field)
@@ -234,8 +234,8 @@ def convert(value: Decimal, from_unit: str, to_unit: str) -> Decimal:
             "unit.wrong",
             gettext_noop("{from_unit} cannot be given in {unit}."),
             next_step=gettext_noop("Choose a unit of the same kind."),
-            from_unit=LABELS[from_unit] or from_unit,
-            unit=LABELS[to_unit] or to_unit,
+            from_unit=Word(LABELS[from_unit] or from_unit),
+            unit=Word(LABELS[to_unit] or to_unit),
         )
     return value if from_unit == to_unit else value * size / other_size
 

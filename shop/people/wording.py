@@ -18,7 +18,7 @@ from django.utils.translation import gettext, pgettext
 
 from shop import units
 from shop.people.models import Person
-from shop.refusal import Refused, Saying
+from shop.refusal import Refused, Saying, Word
 from shop.units import Quantity
 
 NOTHING = "–"
@@ -110,6 +110,8 @@ def _shown(value: object) -> str:
         return show(value)
     if isinstance(value, Saying | Refused):
         return say(value)
+    if isinstance(value, Word):
+        return gettext(value)
     if isinstance(value, Choices):
         return str(value.label)
     if isinstance(value, datetime):

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from shop.refusal import Refused, gettext_noop
+from shop.refusal import Refused, Word, gettext_noop
 
 
 class Standing(StrEnum):
@@ -25,6 +25,58 @@ STANDING_LABELS: dict[Standing, str] = {
     Standing.COMMON: gettext_noop("common practice, without a source that can be named"),
 }
 
+
+# What a refusal calls the numbers of this package; symbols are everybody's.
+NAMES = frozenset(
+    {
+        gettext_noop("Angle"),
+        gettext_noop("Coating"),
+        gettext_noop("Component"),
+        gettext_noop("Confidence"),
+        gettext_noop("Count"),
+        gettext_noop("Coverage factor"),
+        gettext_noop("Cut-off"),
+        gettext_noop("Degrees of freedom"),
+        gettext_noop("Depth"),
+        gettext_noop("Diamond"),
+        gettext_noop("Draft"),
+        gettext_noop("Draft a step"),
+        gettext_noop("Edition"),
+        gettext_noop("Ends"),
+        gettext_noop("Form"),
+        gettext_noop("Gloss"),
+        gettext_noop("Grade"),
+        gettext_noop("Grading system"),
+        gettext_noop("Grain"),
+        gettext_noop("Index"),
+        gettext_noop("Kappa"),
+        gettext_noop("Length"),
+        gettext_noop("Limit"),
+        gettext_noop("Lower limit"),
+        gettext_noop("Method"),
+        gettext_noop("Mould class"),
+        gettext_noop("Offset"),
+        gettext_noop("Probability"),
+        gettext_noop("Reading"),
+        gettext_noop("Repeats"),
+        gettext_noop("Resin"),
+        gettext_noop("Rule"),
+        gettext_noop("Sampling lengths"),
+        gettext_noop("Scale"),
+        gettext_noop("Side"),
+        gettext_noop("Standard deviation"),
+        gettext_noop("Steel"),
+        gettext_noop("Thickness"),
+        gettext_noop("Tolerance"),
+        gettext_noop("Travel"),
+        gettext_noop("Uncertainty"),
+        gettext_noop("Value"),
+        gettext_noop("Variant"),
+        gettext_noop("Weights"),
+        gettext_noop("Width"),
+        gettext_noop("Work"),
+    }
+)
 
 # Where a guide or a habit has been told on without an edition that could be named.
 NO_EDITION = gettext_noop("no edition named")
@@ -86,7 +138,7 @@ def need_number(value: float, name: str, unit: str, *, above: float = -math.inf)
             "value.impossible",
             gettext_noop("{name} {value} {unit} is not possible."),
             next_step=gettext_noop("Enter a number that can be measured."),
-            name=name,
+            name=Word(name),
             value=value,
             unit=unit,
             limit=above,
@@ -119,7 +171,7 @@ def not_in_table(name: str, value: object, known: str) -> Refused:
         "table.outside",
         gettext_noop("{name} {value} is not in the table, which holds {known}."),
         next_step=gettext_noop("Stay inside the table, or name the value on the drawing."),
-        name=name,
+        name=Word(name),
         value=value,
         known=known,
         limit=known,

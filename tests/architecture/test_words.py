@@ -16,7 +16,7 @@ from shop.bench.models import Work
 from shop.craft.media import STOCKED
 from shop.craft.routes import RouteAsk, plan_route
 from shop.site.catalogues import marked
-from shop.standards.source import STANDING_LABELS
+from shop.standards.source import NAMES, STANDING_LABELS
 from shop.standards.tables import every_value
 from shop.tooling.models import HowMade, Insert
 from tests.architecture.source import here, python_files, tree
@@ -90,3 +90,15 @@ def test_what_is_refused_or_kept_to_be_said_is_marked(path: object) -> None:
         if isinstance(text, ast.Constant) and isinstance(text.value, str) and WORD.search(text.value)
     ]
     assert bare == []
+
+
+@pytest.mark.parametrize("path", python_files("shop/standards", "shop/craft"), ids=here)
+def test_what_a_refusal_calls_a_number_is_marked(path: object) -> None:
+    named = {
+        text.value
+        for node in ast.walk(tree(path))  # type: ignore[arg-type]
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") in ("need_number", "not_in_table")
+        for text in node.args[:2]
+        if isinstance(text, ast.Constant) and isinstance(text.value, str) and re.search("[a-z]{3}", text.value)
+    }
+    assert {name for name in named if not name.startswith("VDI")} <= NAMES

@@ -12,7 +12,7 @@ from django.utils import translation
 
 from shop.people import wording
 from shop.people.models import Person, Plant, Role
-from shop.refusal import Refused, Saying
+from shop.refusal import Refused, Saying, Word
 from shop.units import Quantity
 
 ROUGH = Saying("x", "Ra {value} is above {limit}.", {"value": Quantity(Decimal("0.8"), "um"), "limit": "it"})
@@ -75,7 +75,7 @@ def test_reading_goes_on_in_the_readers_language_and_on_the_plants_clock(
     at = datetime(2024, 5, 1, 2, 30, tzinfo=UTC)
     with wording.reading_as(reader):
         assert translation.get_language() == "de"
-        assert shown("{{ at|moment }} {{ at|day }}", at=at) == "30 Apr 2024, 21:30 30 Apr 2024"
+        assert shown("{{ at|moment }} {{ at|day }}", at=at) == "30. April 2024, 21:30 30. April 2024"
     assert translation.get_language() == "en"
     assert shown("{{ at|moment }}", at=at) == "1 May 2024, 02:30"
 
@@ -99,6 +99,17 @@ def test_dates_and_units_are_written_as_each_language_has_them(
         assert wording.day(date(2026, 11, 25)) == day
         assert wording.moment(datetime(2026, 11, 25, 14, 5, tzinfo=UTC)) == moment
         assert wording.shots(1234) == count
+
+
+def test_a_marked_word_among_the_values_is_worded_too() -> None:
+    said = Saying(
+        "x",
+        "{name} {value} is not in the table, which holds {known}.",
+        {"name": Word("Draft"), "value": 99, "known": "Draft"},
+    )
+    with translation.override("de"):
+        assert wording.say(said).startswith("Schräge 99 steht nicht in der Tabelle")
+        assert wording.say(said).endswith("Draft enthält.")
 
 
 def test_nothing_is_shown_as_a_dash() -> None:

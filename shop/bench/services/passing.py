@@ -173,7 +173,7 @@ def _may_pass(checked: checking.Checked, why: str) -> str:
             gettext_noop("{face} {parameter} {value} is off spec."),
             next_step=gettext_noop("Send it back to the bench, or ask for a concession and measure again."),
             face=str(worst.face),
-            parameter=worst.parameter,
+            parameter=worst.get_parameter_display(),
             value=worst.statistic,
             count=len(checked.off_spec),
         )
@@ -192,7 +192,7 @@ def _may_pass(checked: checking.Checked, why: str) -> str:
             next_step=gettext_noop("Say who carries it and why, or measure again with less uncertainty."),
             field="why",
             face=str(first.face),
-            parameter=first.parameter,
+            parameter=first.get_parameter_display(),
             value=first.statistic,
         )
     if checked.by_eye and not why.strip():

@@ -16,7 +16,7 @@ from shop.ledger.services import once
 from shop.paper.models import StoredFile
 from shop.people.models import Person
 from shop.press.models import Run
-from shop.refusal import Refused, gettext_noop
+from shop.refusal import Refused, Word, gettext_noop
 from shop.tooling.models import SteelEntry, Tool
 
 MAY_BOOK = (*AT_WORK, State.STOPPED, State.STEEL_CHECK, State.PARTS_CHECK, State.RELEASED)
@@ -103,7 +103,7 @@ def step_done(*, step: Step, by: Person, at: datetime) -> Step:
             next_step=gettext_noop("Sign the earlier step first: each removes the marks of the one before."),
             number=step.number,
             before=before.number,
-            kind=before.kind,
+            kind=Word(before.kind),
             grain=before.grain,
         )
     moving.change(step, by=by, at=at, done_at=at, done_by=by)

@@ -9,7 +9,7 @@ from django.db import transaction
 from shop.ledger.services import record_change
 from shop.people.models import Person
 from shop.quality.models import PlanItem
-from shop.refusal import Refused, gettext_noop
+from shop.refusal import Refused, Word, gettext_noop
 from shop.tooling.models import Face, Spot
 
 
@@ -69,7 +69,7 @@ def _check(
             gettext_noop("{parameter} on {face} is planned neither by shots nor by days."),
             next_step=gettext_noop("Enter after how many shots or days it must be measured."),
             field="every_shots",
-            parameter=parameter,
+            parameter=Word(parameter),
             face=str(face),
         )
     if spot is not None and spot.face_id != face.pk:
@@ -88,5 +88,5 @@ def _check(
             next_step=gettext_noop("Plan it on the moulded part."),
             field="where",
             face=str(face),
-            where=where,
+            where=Word(where),
         )

@@ -53,6 +53,9 @@ LABELS: dict[str, str] = {
     "C": "°C",
 }
 
+# The words of one alone.
+ONE: dict[str, str] = {"shots": gettext_noop("shot"), "days": gettext_noop("day")}
+
 _IN_INCHES = {"um": "uin", "mm": "in", "cm2": "in2"}
 _IN_METRIC = {inch: metric for metric, inch in _IN_INCHES.items()}
 
@@ -278,7 +281,8 @@ def parts(quantity: Quantity, *, system: str = "metric", decimal_comma: bool = F
     """
     seen = in_system(quantity, system)
     number = _number(seen.value, seen.unit)
-    return (number.replace(".", ",") if decimal_comma else number), LABELS[seen.unit]
+    label = ONE.get(seen.unit, LABELS[seen.unit]) if number == "1" else LABELS[seen.unit]
+    return (number.replace(".", ",") if decimal_comma else number), label
 
 
 def show(

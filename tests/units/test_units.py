@@ -99,6 +99,7 @@ def test_quantity_without_number_is_refused(typed: str) -> None:
         ("-0.001", "GU", "−0.001\u00a0GU", "−0.001\u00a0GU"),
         ("1234", "shots", "1\u202f234\u00a0shots", "1\u202f234\u00a0shots"),
         ("1234567", "shots", "1\u202f234\u202f567\u00a0shots", "1\u202f234\u202f567\u00a0shots"),
+        ("1", "shots", "1\u00a0shot", "1\u00a0shot"), ("1", "days", "1\u00a0day", "1\u00a0day"),
         ("12.4", "min", "12\u00a0min", "12\u00a0min"), ("1", "grade", "+1", "+1"),
         ("-2", "grade", "−2", "−2"), ("0", "grade", "0", "0"),
         ("1.5", "deg", "1.5°", "1.5°"), ("6.4516", "cm2", "6.45\u00a0cm²", "1\u00a0in²"),

@@ -2,112 +2,44 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
 from decimal import Decimal
 
 from django.utils import timezone
 
 from shop.quality.asked import Asked
-from shop.quality.models import Calibration, Gauge, Inspection
+from shop.quality.models import Defect, Gauge, Inspection
+from shop.quality.services.conditions import KEEP_UNJUDGED, angle_of, check_told, cutoff_of, cutoff_wanted
+from shop.quality.services.drafts import LARGEST, At, Checked, DefectDraft, Going, ReadingDraft
+from shop.quality.services.plaque_checks import plaque_of
 from shop.refusal import Refused, gettext_noop
-from shop.standards import roughness
-from shop.tooling.models import Face, Limit, Parameter, Plaque, Spec, Spot, Tool, WhereMeasured
+from shop.tooling.models import Face, Parameter, Spec, Tool, WhereMeasured
 from shop.units import Quantity, convert
+
+__all__ = [
+    "KEEP_UNJUDGED",
+    "STEP",
+    "Checked",
+    "DefectDraft",
+    "Going",
+    "ReadingDraft",
+    "check",
+    "check_defects",
+    "cutoff_wanted",
+    "not_in_future",
+]
 
 UNIT_OF = {parameter: "grade" if parameter.by_eye else "um" for parameter in Parameter} | {Parameter.GLOSS: "GU"}
 GAUGES_FOR: dict[Parameter, tuple[Gauge.Kind, ...]] = {
     parameter: (Gauge.Kind.STYLUS, Gauge.Kind.OPTICAL) for parameter in Parameter if not parameter.by_eye
 }
 GAUGES_FOR[Parameter.GLOSS] = (Gauge.Kind.GLOSS,)
-KEEP_UNJUDGED = ("keep_unjudged", gettext_noop("Keep it without a verdict"))
 STEP = Decimal("0.0001")
-LARGEST = Decimal(999_999)
+LARGEST_MM = Decimal(1000)
+MOST_FAULTS = 10_000
 # Clocks of tablets and servers differ by a little.
 AHEAD = timedelta(minutes=5)
-
-
-@dataclass(frozen=True)
-class ReadingDraft:
-    """One value as it was typed, before it is checked."""
-
-    face: Face
-    parameter: str
-    where: str
-    value: Decimal
-    unit: str
-    spot: Spot | None = None
-    gauge: Gauge | None = None
-    plaque: Plaque | None = None
-    geometry_deg: int | None = None
-    cutoff_mm: Decimal | None = None
-
-
-@dataclass(frozen=True)
-class Going:
-    """One going-over, as far as every draft of it shares it."""
-
-    tool: Tool
-    kind: Inspection.Kind
-    at: datetime
-    day: date
-    asked: Mapping[int, Asked]
-    calibrations: Mapping[int, Calibration]
-    answers: Mapping[str, str]
-
-
-@dataclass(frozen=True)
-class Checked:
-    """A draft that may be taken, with what was found out about it."""
-
-    index: int
-    draft: ReadingDraft
-    asked: Asked
-    spec: Spec
-    value: Decimal
-    unit: str
-    limit: Limit | None
-    plaque: Plaque | None = None
-    doubtful: bool = False
-    geometry_deg: int | None = None
-    cutoff_mm: Decimal | None = None
-    conditions_agree: bool = True
-
-
-@dataclass(frozen=True)
-class _At:
-    """One draft on its way through the checks."""
-
-    index: int
-    draft: ReadingDraft
-    going: Going
-
-    def refused(self, code: str, template: str, field: str, next_step: str, **more: object) -> Refused:
-        """Return the refusal of this draft; `field` is "drafts-<index>-<name>", as the form names it."""
-        question = bool(more.get("choices"))
-        values: dict[str, object] = {
-            "face": str(self.draft.face),
-            "spot": self.draft.spot.name if self.draft.spot else str(self.draft.face),
-            "parameter": Parameter(self.draft.parameter),
-            "value": shown(self.draft.value, self.draft.unit),
-            **more,
-        }
-        name = f"drafts-{self.index}-{field}"
-        return Refused(code, template, next_step=next_step, field=name, question=question, **values)  # type: ignore[arg-type]
-
-    def answered(self, code: str, choices: tuple[tuple[str, str], ...]) -> bool:
-        """Return whether the question was answered with one of its choices."""
-        return self.going.answers.get(code) in {choice for choice, _words in choices}
-
-
-def shown(value: Decimal, unit: str) -> Quantity | str:
-    """Return the value with its unit, or as it was typed where it is out of all proportion or the unit not known."""
-    try:
-        fits = value.is_finite() and abs(value) < LARGEST
-        return Quantity(value, unit) if fits else f"{value} {unit}"
-    except Refused:
-        return f"{value} {unit}"
 
 
 def not_in_future(at: datetime) -> None:
@@ -131,12 +63,13 @@ def check(index: int, draft: ReadingDraft, going: Going) -> Checked:
     Refused
         Where the draft cannot be taken, or a question must be answered first.
     """
-    at = _At(index, draft, going)
+    at = At(index, draft, going)
     asked, spec = _place(at)
     parameter = Parameter(draft.parameter)
     value, unit = _value(at, parameter)
+    check_told(at, parameter)
     if parameter.by_eye:
-        plaque, doubtful = _plaque(at, spec)
+        plaque, doubtful = plaque_of(at, spec)
         limit = next(iter(asked.limits_for(parameter, draft.where, _spot_id(draft))), None)
         return Checked(index, draft, asked, spec, value, unit, limit, plaque=plaque, doubtful=doubtful)
     gauge = _gauge(at, parameter)
@@ -144,23 +77,80 @@ def check(index: int, draft: ReadingDraft, going: Going) -> Checked:
     _mirror(at, gauge, spec)
     limits = asked.limits_for(parameter, draft.where, _spot_id(draft))
     if parameter == Parameter.GLOSS:
-        limit, angle = _angle(at, limits)
+        limit, angle = angle_of(at, limits)
         agrees = limit is not None or not limits
         return Checked(
             index, draft, asked, spec, value, unit, limit, None, doubtful, geometry_deg=angle, conditions_agree=agrees
         )
     limit = next(iter(limits), None)
-    cutoff, agrees = _cutoff(at, limit, spec, value)
+    cutoff, agrees = cutoff_of(at, limit, spec, value)
     return Checked(
         index, draft, asked, spec, value, unit, limit, None, doubtful, cutoff_mm=cutoff, conditions_agree=agrees
     )
+
+
+def check_defects(tool: Tool, defects: Sequence[DefectDraft], faces: Mapping[int, Face]) -> None:
+    """Refuse a fault on no face of the tool, of no kind, without size or count.
+
+    Raises
+    ------
+    Refused
+        Naming the row in `field` ("defects-<index>-<name>").
+    """
+    for index, draft in enumerate(defects):
+        face = faces.get(draft.face.pk)
+        fault = _defect_fault(draft, face is not None and face.insert.tool_id == tool.pk)
+        if fault is None:
+            continue
+        field, template, step = fault
+        raise Refused(
+            f"defect.{field}",
+            template,
+            next_step=step,
+            field=f"defects-{index}-{field}",
+            face=str(draft.face),
+            kind=Defect.Kind(draft.kind) if draft.kind in Defect.Kind.values else draft.kind,
+            value=Quantity(draft.size_mm, "mm") if draft.size_mm.is_finite() else str(draft.size_mm),
+            count=draft.count,
+            tool=tool.number,
+        )
+
+
+def _defect_fault(draft: DefectDraft, on_tool: bool) -> tuple[str, str, str] | None:
+    if not on_tool:
+        return (
+            "face",
+            gettext_noop("{face} is not a face of tool {tool}."),
+            gettext_noop("Choose a face of this tool."),
+        )
+    if draft.spot is not None and draft.spot.face_id != draft.face.pk:
+        return "face", gettext_noop("This spot is not on {face}."), gettext_noop("Choose a spot of this face.")
+    if draft.kind not in Defect.Kind.values:
+        return (
+            "kind",
+            gettext_noop("“{kind}” is no kind of fault that is known here."),
+            gettext_noop("Choose what the lamp showed."),
+        )
+    if not draft.size_mm.is_finite() or not 0 < draft.size_mm < LARGEST_MM:
+        return (
+            "size",
+            gettext_noop("On {face}, {kind}: a size of {value} is not possible."),
+            gettext_noop("Enter the longest extent under the loupe, in millimetres."),
+        )
+    if not 0 < draft.count <= MOST_FAULTS:
+        return (
+            "count",
+            gettext_noop("On {face}, {kind}: {count} of them is not possible."),
+            gettext_noop("Enter how many there are, at least one."),
+        )
+    return None
 
 
 def _spot_id(draft: ReadingDraft) -> int | None:
     return draft.spot.pk if draft.spot else None
 
 
-def _place(at: _At) -> tuple[Asked, Spec]:
+def _place(at: At) -> tuple[Asked, Spec]:
     draft, going = at.draft, at.going
     asked = going.asked.get(draft.face.pk)
     if asked is None or asked.face.insert.tool_id != going.tool.pk:
@@ -197,7 +187,7 @@ def _place(at: _At) -> tuple[Asked, Spec]:
     return asked, asked.spec
 
 
-def _value(at: _At, parameter: Parameter) -> tuple[Decimal, str]:
+def _value(at: At, parameter: Parameter) -> tuple[Decimal, str]:
     unit = UNIT_OF[parameter]
     if not at.draft.value.is_finite():
         raise at.refused(
@@ -231,29 +221,7 @@ def _value(at: _At, parameter: Parameter) -> tuple[Decimal, str]:
     return value, unit
 
 
-def _plaque(at: _At, spec: Spec) -> tuple[Plaque, bool]:
-    plaque = at.draft.plaque or spec.plaque
-    if plaque is None:
-        raise at.refused(
-            "reading.no_plaque",
-            gettext_noop("{parameter} at {spot} of {face} is compared with a plaque, and none is named."),
-            "plaque",
-            gettext_noop("Choose the plaque that you compared with."),
-        )
-    expired = plaque.expires_on is not None and plaque.expires_on < at.going.day
-    if expired and at.going.kind.releases:
-        raise at.refused(
-            "plaque.expired",
-            gettext_noop("Plaque {plaque} ran out on {limit}: {face} cannot be released by it."),
-            "plaque",
-            gettext_noop("Compare with a plaque in date."),
-            plaque=plaque.number,
-            limit=plaque.expires_on,
-        )
-    return plaque, expired
-
-
-def _gauge(at: _At, parameter: Parameter) -> Gauge:
+def _gauge(at: At, parameter: Parameter) -> Gauge:
     gauge = at.draft.gauge
     if parameter == Parameter.GLOSS and at.draft.where != WhereMeasured.PART:
         raise at.refused(
@@ -282,7 +250,7 @@ def _gauge(at: _At, parameter: Parameter) -> Gauge:
     return gauge
 
 
-def _gauge_state(at: _At, gauge: Gauge) -> bool:
+def _gauge_state(at: At, gauge: Gauge) -> bool:
     """Return whether the gauge may only inform; refuse it where a release rests on the reading."""
     last = at.going.calibrations.get(gauge.pk)
     retired = gauge.retired_at is not None and gauge.retired_at <= at.going.at
@@ -310,7 +278,7 @@ MIRROR_CHOICES = (
 )
 
 
-def _mirror(at: _At, gauge: Gauge, spec: Spec) -> None:
+def _mirror(at: At, gauge: Gauge, spec: Spec) -> None:
     mirror = spec.scale == Spec.Scale.GRADE and spec.code.upper().startswith("A")
     touched = gauge.kind == Gauge.Kind.STYLUS and at.draft.where == WhereMeasured.STEEL
     code = "reading.stylus_on_mirror"
@@ -324,74 +292,3 @@ def _mirror(at: _At, gauge: Gauge, spec: Spec) -> None:
             limit=spec.code,
             choices=MIRROR_CHOICES,
         )
-
-
-def _angle(at: _At, limits: list[Limit]) -> tuple[Limit | None, int | None]:
-    """Return the limit of the angle that was used; no angle said means the only one that the spec names."""
-    angle = at.draft.geometry_deg
-    if angle is None:
-        if len(limits) > 1:
-            raise at.refused(
-                "reading.angle_wanted",
-                gettext_noop("Gloss {value} at {spot} of {face} does not say its angle; the spec names {limit}."),
-                "geometry_deg",
-                gettext_noop("Choose the angle that the gauge was set to."),
-                limit=_angles(limits),
-            )
-        return (limits[0], limits[0].geometry_deg) if limits else (None, None)
-    found = next((limit for limit in limits if limit.geometry_deg == angle), None)
-    code = "reading.angle_not_in_spec"
-    if limits and found is None and not at.answered(code, (KEEP_UNJUDGED,)):
-        raise at.refused(
-            code,
-            gettext_noop("Gloss {value} at {spot} of {face} was read at {angle}; the spec names {limit}."),
-            "geometry_deg",
-            gettext_noop("Read it at the spec's angle: angles do not convert. Or keep it without a verdict."),
-            angle=Quantity(Decimal(angle), "deg"),
-            limit=_angles(limits),
-            choices=(KEEP_UNJUDGED,),
-        )
-    return found, angle
-
-
-def _angles(limits: list[Limit]) -> list[Quantity]:
-    return [Quantity(Decimal(limit.geometry_deg or 0), "deg") for limit in limits]
-
-
-def _cutoff(at: _At, limit: Limit | None, spec: Spec, value: Decimal) -> tuple[Decimal | None, bool]:
-    """Return the cut-off that was used and whether it is the one to use; none said means that one."""
-    wanted = cutoff_wanted(limit, spec, value)
-    used = at.draft.cutoff_mm
-    if used is None or wanted is None or used == wanted:
-        return used or wanted, True
-    code = "reading.cutoff_not_in_spec"
-    if not at.answered(code, (KEEP_UNJUDGED,)):
-        raise at.refused(
-            code,
-            gettext_noop("{parameter} {value} at {spot} of {face} was read with cut-off {cutoff}; it takes {limit}."),
-            "cutoff_mm",
-            gettext_noop("Measure with cut-off {limit}, or keep it without a verdict."),
-            cutoff=Quantity(used, "mm"),
-            limit=Quantity(wanted, "mm"),
-            choices=(KEEP_UNJUDGED,),
-        )
-    return used, False
-
-
-def cutoff_wanted(limit: Limit | None, spec: Spec, value: Decimal) -> Decimal | None:
-    """Return the cut-off that spec or drawing edition ask for; None where neither says one."""
-    if limit is not None and limit.cutoff_mm is not None:
-        return limit.cutoff_mm
-    if limit is None or limit.parameter not in (Parameter.RA, Parameter.RZ):
-        return None
-    if spec.drawing_edition == Spec.Edition.ASME:
-        return None
-    # The older edition goes by what is measured, the newer by the limit.
-    size = value if spec.drawing_edition == Spec.Edition.ISO_1996 else limit.upper or limit.lower
-    if not size:
-        return None
-    try:
-        found = roughness.measuring_conditions(limit.parameter, float(size), spec.drawing_edition)
-    except Refused:
-        return None
-    return Decimal(str(found.cutoff_mm))

@@ -13,15 +13,26 @@ from django.db import transaction
 from shop.ledger.services import once
 from shop.paper.models import StoredFile
 from shop.people.models import Person
-from shop.quality.asked import Sides, asked_of, calibrations_of, day_in, gauge_uncertainty
+from shop.quality.asked import Asked, Sides, asked_of, calibrations_of, day_in, gauge_uncertainty
 from shop.quality.judging import Judged, Terms, judge_values
-from shop.quality.models import Calibration, Inspection, Reading, Verdict
-from shop.quality.services.checks import STEP, Checked, Going, ReadingDraft, check, not_in_future
+from shop.quality.lay import deciding
+from shop.quality.models import Calibration, Defect, Inspection, Reading, Verdict
+from shop.quality.services.checks import (
+    STEP,
+    Checked,
+    DefectDraft,
+    Going,
+    ReadingDraft,
+    check,
+    check_defects,
+    not_in_future,
+)
 from shop.refusal import Refused, gettext_noop
-from shop.tooling.models import Acceptance, Concession, Face, Limit, Parameter, Resin, Spec, Tool
+from shop.tooling.models import Acceptance, Concession, Face, Limit, Parameter, Plaque, Resin, Spec, Tool
+from shop.tooling.plaque_state import standings
 from shop.units import Quantity, convert
 
-__all__ = ["ReadingDraft", "correct", "take", "withdraw"]
+__all__ = ["DefectDraft", "ReadingDraft", "correct", "take", "withdraw"]
 
 
 @dataclass(frozen=True)
@@ -46,6 +57,7 @@ def take(
     drafts: Sequence[ReadingDraft],
     by: Person,
     at: datetime,
+    defects: Sequence[DefectDraft] = (),
     resin: Resin | None = None,
     colour: str = "",
     lot: str = "",
@@ -66,7 +78,7 @@ def take(
         in `answers` would let it through.
     """
     not_in_future(at)
-    checked = _checked(tool, Inspection.Kind(kind), drafts, at, answers or {})
+    checked = _checked(tool, Inspection.Kind(kind), drafts, at, answers or {}, defects)
     inspection = Inspection.objects.create(
         tool=tool,
         kind=Inspection.Kind(kind),
@@ -87,6 +99,7 @@ def take(
     Verdict.objects.bulk_create(
         verdict_row(group, calibrations, by=by) for group in groups_of(inspection, checked, readings)
     )
+    Defect.objects.bulk_create(defect_row(inspection, one) for one in defects)
     return inspection
 
 
@@ -139,9 +152,10 @@ def withdraw(
 
 
 def _checked(
-    tool: Tool, kind: Inspection.Kind, drafts: Sequence[ReadingDraft], at: datetime, answers: Mapping[str, str]
-) -> list[Checked]:
-    if not drafts:
+    tool: Tool, kind: Inspection.Kind, drafts: Sequence[ReadingDraft], at: datetime, answers: Mapping[str, str],
+    defects: Sequence[DefectDraft],
+) -> list[Checked]:  # fmt: skip
+    if not drafts and not defects:
         raise Refused(
             "inspection.empty",
             gettext_noop("This {kind} of tool {tool} has no reading."),
@@ -150,19 +164,47 @@ def _checked(
             kind=kind,
             tool=tool.number,
         )
-    faces = {draft.face.pk: draft.face for draft in drafts}
+    faces = {draft.face.pk: draft.face for draft in drafts} | {draft.face.pk: draft.face for draft in defects}
+    check_defects(tool, defects, faces)
     # Whoever ends or begins a life of these faces meanwhile has to wait: a reading belongs to one life.
     list(Face.objects.select_for_update().filter(pk__in=faces).order_by("pk").values_list("pk"))
+    asked = asked_of(faces.values(), at)
     going = Going(
         tool=tool,
         kind=kind,
         at=at,
         day=day_in(tool.plant, at),
-        asked=asked_of(faces.values(), at),
+        asked=asked,
         calibrations=calibrations_of([draft.gauge.pk for draft in drafts if draft.gauge], at),
         answers=answers,
+        plaques=standings(plaques_of(drafts, asked), at),
     )
     return [check(index, draft, going) for index, draft in enumerate(drafts)]
+
+
+def plaques_of(drafts: Sequence[ReadingDraft], asked: Mapping[int, Asked]) -> list[Plaque]:
+    """Return the plaques that drafts were compared with: those that they name, else those of the specs."""
+    found = []
+    for draft in drafts:
+        if Parameter(draft.parameter).by_eye:
+            held = asked.get(draft.face.pk)
+            found.append(draft.plaque or (held.spec.plaque if held and held.spec else None))
+    return [plaque for plaque in found if plaque is not None]
+
+
+def defect_row(inspection: Inspection, draft: DefectDraft) -> Defect:
+    """Return the ledger row of a fault; it is not saved here."""
+    return Defect(
+        inspection=inspection,
+        face=draft.face,
+        spot=draft.spot,
+        kind=draft.kind,
+        size_mm=draft.size_mm,
+        count=draft.count,
+        note=draft.note[:200],
+        by=inspection.by,
+        at=inspection.at,
+    )
 
 
 def reading_row(inspection: Inspection, one: Checked) -> Reading:
@@ -183,6 +225,11 @@ def reading_row(inspection: Inspection, one: Checked) -> Reading:
         gauge_overdue=one.doubtful,
         geometry_deg=one.geometry_deg,
         cutoff_mm=one.cutoff_mm,
+        evaluation_length_mm=None if one.plaque else draft.evaluation_length_mm,
+        direction=draft.direction,
+        illuminant=draft.illuminant.strip() if one.plaque else "",
+        view_angle_deg=draft.view_angle_deg if one.plaque else None,
+        trace=draft.trace,
         conditions_agree=one.conditions_agree,
         by=inspection.by,
         at=inspection.at,
@@ -202,7 +249,14 @@ def groups_of(inspection: Inspection, checked: Sequence[Checked], readings: Sequ
     required = inspection.tool.plant.conformance_required
     for key, (one, limit, sides) in first.items():
         yield Group(
-            inspection, grouped[key], limit, one.spec, sides.lower, sides.upper, sides.concession, Decimal(required)
+            inspection,
+            deciding(grouped[key]),
+            limit,
+            one.spec,
+            sides.lower,
+            sides.upper,
+            sides.concession,
+            Decimal(required),
         )
 
 
@@ -306,7 +360,7 @@ def _judge_again(reading: Reading, *, why: str, by: Person) -> None:
     readings = list(left.select_related("gauge", "face", "spot", "life").order_by("id"))
     if readings:
         group = Group(
-            old.inspection, readings, old.limit, old.spec, old.lower, old.upper, old.concession, old.required
+            old.inspection, deciding(readings), old.limit, old.spec, old.lower, old.upper, old.concession, old.required
         )
         new = verdict_row(group, calibrations_of([one.gauge_id for one in readings if one.gauge_id], old.at), by=by)
         new.supersedes, new.why = old, why.strip()

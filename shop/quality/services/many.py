@@ -18,9 +18,10 @@ from shop.people.models import Person
 from shop.quality.asked import Asked, asked_of, day_in
 from shop.quality.models import Calibration, Inspection, Reading, Verdict
 from shop.quality.services.checks import Checked, Going, ReadingDraft, check, not_in_future
-from shop.quality.services.inspections import groups_of, reading_row, verdict_row
+from shop.quality.services.inspections import groups_of, plaques_of, reading_row, verdict_row
 from shop.refusal import Refused
 from shop.tooling.models import Concession, Face, FinishLife, Resin, Spec, Tool
+from shop.tooling.plaque_state import PlaqueBook, PlaqueStanding
 
 Held = TypeVar("Held")
 BATCH = 1000
@@ -87,6 +88,18 @@ class History:
         done = Calibration.objects.filter(gauge__in=set(gauge_ids)).order_by("at", "id")
         self.calibrations: ByTime[Calibration] = ByTime((one.gauge_id, one.at, one) for one in done)
         self.on_concession = set(Concession.objects.filter(face__in=ids).values_list("face_id", flat=True))
+        self.book: PlaqueBook | None = None
+
+    def plaques(
+        self, drafts: Sequence[ReadingDraft], asked: Mapping[int, Asked], at: datetime
+    ) -> dict[int, PlaqueStanding]:
+        """Return how the plaques that drafts were compared with stood at `at`, by id."""
+        found = plaques_of(drafts, asked)
+        if not found:
+            return {}
+        if self.book is None:
+            self.book = PlaqueBook(found[0].plant)
+        return self.book.standings({plaque.pk for plaque in found}, at)
 
     def asked(self, faces: Iterable[Face], at: datetime) -> dict[int, Asked]:
         """Return what held for the faces at `at`, as `asked_of` does."""
@@ -117,14 +130,16 @@ def look_many(drafts: Sequence[InspectionDraft]) -> list[Looked]:
 
 
 def _look(draft: InspectionDraft, history: History) -> Looked:
+    asked = history.asked((one.face for one in draft.drafts), draft.at)
     going = Going(
         tool=draft.tool,
         kind=Inspection.Kind(draft.kind),
         at=draft.at,
         day=day_in(draft.tool.plant, draft.at),
-        asked=history.asked((one.face for one in draft.drafts), draft.at),
+        asked=asked,
         calibrations=history.calibrated(draft.drafts, draft.at),
         answers=draft.answers,
+        plaques=history.plaques(draft.drafts, asked, draft.at),
     )
     good: list[Checked] = []
     faults: list[tuple[int, Refused]] = []

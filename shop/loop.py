@@ -7,7 +7,7 @@ Each function takes one piece of news through the rooms in order and returns wha
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -16,8 +16,8 @@ from uuid import UUID
 
 from django.db import transaction
 
-from shop.bench.models import Line, Passing, Work, WorkOrder
-from shop.bench.services import passing, planning, proposing, working
+from shop.bench.models import Line, Passing, WorkOrder
+from shop.bench.services import passing, planning, proposing, steel, working
 from shop.bench.states import AT_WORK
 from shop.people.models import Person, Plant
 from shop.people.services import the_software
@@ -25,9 +25,8 @@ from shop.press import working_out
 from shop.press.models import Damage, ShotEntry
 from shop.press.services import damage as press_damage
 from shop.press.services import shots
-from shop.quality.models import Inspection, Reading
-from shop.quality.services import inspections
-from shop.refusal import Refused, gettext_noop
+from shop.quality.models import Inspection, Reading, UnfitDecision
+from shop.quality.services import inspections, unfit
 from shop.tooling.models import Concession, Face, FinishLife, Fitting, Insert, Spec, Tool
 from shop.tooling.services import faces as tooling_faces
 from shop.tooling.services import inserts, specs
@@ -102,6 +101,14 @@ def reading_corrected(*, reading: Reading, value: Decimal, why: str, by: Person,
     corrected = inspections.correct(reading=reading, value=value, why=why, by=by, at=at, **more)
     _look([reading.face], at=at)
     return corrected
+
+
+@transaction.atomic
+def unfit_decided(*, readings: Sequence[Reading], by: Person, at: datetime, **decided: Any) -> list[UnfitDecision]:
+    """Decide about readings of a gauge that was unfit: what is withdrawn is gone from trend and standing."""
+    decisions = unfit.decide_many(readings=readings, by=by, at=at, **decided)
+    _look([reading.face for reading in readings], at=at)
+    return decisions
 
 
 # News from tooling
@@ -224,7 +231,7 @@ def steel_passed(
     """
     signed = passing.pass_steel(order=order, passed=True, inspection=inspection, why=why, by=by, at=at)
     for line, face in _finish_lines(signed.order):
-        _book_steel(line, face, (steel_um or {}).get(line.pk), by=by, at=at)
+        steel.book(line, face, (steel_um or {}).get(line.pk), work=_words(line), by=by, at=at)
         tooling_faces.begin_life(face=face, began_by=_words(line), by=by, at=at)
     _look(_order_faces(signed.order), at=at)
     return signed
@@ -356,24 +363,6 @@ def _at_work(order: WorkOrder, *, by: Person, at: datetime) -> WorkOrder:
                 tooling_faces.end_life(face=face, ended_by=_words(line), by=by, at=at)
         _look(_order_faces(order), at=at)
     return order
-
-
-def _book_steel(line: Line, face: Face, taken_um: Decimal | None, *, by: Person, at: datetime) -> None:
-    """Book what the work took of the face, or the allowance that a re-cut gave it."""
-    if line.work == Work.RECUT:
-        if taken_um is None:
-            raise Refused(
-                "steel.no_allowance",
-                gettext_noop("{face} was re-cut: its new allowance is missing."),
-                next_step=gettext_noop("Enter what wall and shut-off let refinishing take from now on."),
-                field="steel_um",
-                face=str(face),
-            )
-        tooling_faces.recut(face=face, allowance_um=taken_um, work=_words(line), by=by, at=at)
-        return
-    depth_um = working.steel_to_book(line) if taken_um is None else taken_um
-    if depth_um > 0:
-        tooling_faces.take_steel(face=face, depth_um=depth_um, work=_words(line), by=by, at=at)
 
 
 def _words(line: Line) -> str:

@@ -50,7 +50,7 @@ def called_by_a_reading(scene: Scene, window: Window) -> str:
     press = Somebody(window("phone"), scene.press)
     press.sees("Press log").follows(re.compile(scene.tool)).sees("Fit to run?").fits()
     press.ticks("by hand").types("The number shown", "9 500").presses("Log it")
-    press.sees(re.compile(r"9.500 shots taken; the tool stands at 59.500"))
+    press.sees(re.compile(r"9.500.shots taken; the tool stands at 59.500"))
 
     quality = Somebody(window("tablet"), scene.quality)
     quality.sees("Measure today").types("Another tool", scene.tool).presses("Open").sees("Pick the spot").fits()

@@ -12,6 +12,7 @@ PAGES = (
     "press_log",
     "damage",
     "measure",
+    "plaques",
     "pull_list",
     "bench",
     "vice",

@@ -49,6 +49,8 @@ PAGES: dict[str, tuple[str, frozenset[str]]] = {
     "measure-tool": ("post", QUALITY),
     "measure-inspection": ("get", ALL),
     "measure-correct": ("get", QUALITY),
+    "plaques": ("get", ALL),
+    "plaque": ("post", QUALITY),
     "pull-list": ("get", ALL),
     "bench": ("get", ALL),
     "vice": ("get", BENCH),

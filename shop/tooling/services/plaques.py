@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -144,6 +145,14 @@ def set_limit(*, plaque: Plaque, side: str, limit: Plaque | None, by: Person, at
             _write(before, {"limit_of": None, "limit_side": ""}, by=by, at=at, why="another limit")
     if limit is not None:
         _write(limit, {"limit_of": plaque, "limit_side": side}, by=by, at=at, why="set as limit")
+    return plaque
+
+
+@transaction.atomic
+def set_limits(*, plaque: Plaque, limits: Mapping[str, Plaque | None], by: Person, at: datetime) -> Plaque:
+    """Set the light and the dark limit at once, or neither; as `set_limit` for each side that is named."""
+    for side, limit in limits.items():
+        set_limit(plaque=plaque, side=side, limit=limit, by=by, at=at)
     return plaque
 
 

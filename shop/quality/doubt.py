@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from shop.quality.models import Calibration, Reading, TileCheck, UnfitDecision, UnfitFinding, Verdict
 from shop.tooling.models import FinishLife
@@ -143,7 +143,7 @@ def withdrawn(verdicts: Iterable[Verdict]) -> list[Verdict]:
     return [verdict for verdict in verdicts if key_of_verdict(verdict) in gone]
 
 
-def to_measure_again(faces: Mapping[int, Any] | Collection[int] | Any, at: datetime) -> list[UnfitDecision]:
+def to_measure_again(faces: QuerySet[Any], at: datetime) -> list[UnfitDecision]:
     """Return the decisions to measure again that still wait: nothing fit was read there since, on the same finish."""
     refinished = FinishLife.objects.filter(
         face=OuterRef("reading__face"), ended_at__gt=OuterRef("reading__at"), ended_at__lte=at
@@ -151,7 +151,7 @@ def to_measure_again(faces: Mapping[int, Any] | Collection[int] | Any, at: datet
     waiting = list(
         UnfitDecision.objects.filter(
             ~Exists(refinished),
-            reading__face__in=faces,
+            reading__face__in=faces.values("pk"),
             decision=Decision.AGAIN,
             superseded_by__isnull=True,
             void=False,

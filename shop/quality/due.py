@@ -13,8 +13,9 @@ from django.db.models.functions import Coalesce
 
 from shop.people.models import Plant
 from shop.press.models import InsertShots
+from shop.quality import doubt
 from shop.quality.asked import Sides, asked_of
-from shop.quality.models import PlanItem, Reading
+from shop.quality.models import PlanItem, Reading, UnfitDecision
 from shop.refusal import Saying, gettext_noop
 from shop.tooling.models import Face, FinishLife, Fitting, Limit, Parameter, Spec, Spot, Tool, WhereMeasured
 from shop.units import Quantity
@@ -26,12 +27,18 @@ TEMPLATES = {
     "due.by_shots": gettext_noop("{parameter} at {spot}: {since} since the last reading; it is planned every {every}."),
     "due.by_days": gettext_noop("{parameter} at {spot}: {since} since the last reading; it is planned every {every}."),
     "due.new_life": gettext_noop("{parameter} at {spot} has not been measured since the finish was made, {since} ago."),
+    "due.again": gettext_noop(
+        "{parameter} at {spot} is measured again: gauge {gauge}, which read {value}, was unfit."
+    ),
 }
 
 
 @dataclass(frozen=True)
 class DueItem:
-    """One thing to be measured, why, and what it must be; `lower` and `upper` as they are in force."""
+    """One thing to be measured, why, and what it must be; `lower` and `upper` as they are in force.
+
+    What is measured again for an unfit gauge may be in no plan: its `plan_item` is then not one that was saved.
+    """
 
     face: Face
     tool: Tool
@@ -56,13 +63,13 @@ class DueItem:
 
 def today(plant: Plant, at: datetime, *, leave_out: Collection[int] = ()) -> list[DueItem]:
     """Return what is due in the plant, the latest first; faces in `leave_out` (in work, awaiting parts) wait."""
-    items = PlanItem.objects.filter(face__insert__tool__plant=plant).exclude(face__in=leave_out)
-    return _due(items.exclude(face__insert__tool__status=Tool.Status.DISPOSED), at)
+    faces = Face.objects.filter(insert__tool__plant=plant).exclude(pk__in=leave_out)
+    return _due(faces.exclude(insert__tool__status=Tool.Status.DISPOSED), at)
 
 
 def for_faces(faces: Iterable[Face], at: datetime) -> list[DueItem]:
     """Return what is due on these faces."""
-    return _due(PlanItem.objects.filter(face__in=[face.pk for face in faces]), at)
+    return _due(Face.objects.filter(pk__in=[face.pk for face in faces]), at)
 
 
 def for_face(face: Face, at: datetime) -> list[DueItem]:
@@ -70,11 +77,12 @@ def for_face(face: Face, at: datetime) -> list[DueItem]:
     return for_faces([face], at)
 
 
-def _due(items: QuerySet[Any], at: datetime) -> list[DueItem]:
-    found: list[tuple[PlanItem, Saying, bool]] = []
-    for item in _with_what_happened(items, at):
+def _due(faces: Any, at: datetime) -> list[DueItem]:
+    found = [(_as_planned(one.reading), _again(one), False) for one in doubt.to_measure_again(faces.fitted(), at)]
+    asked_again = {_place(item) for item, _saying, _late in found}
+    for item in _with_what_happened(PlanItem.objects.filter(face__in=faces.values("pk")), at):
         reason = _reason(item, at)
-        if reason is not None:
+        if reason is not None and _place(item) not in asked_again:
             found.append((item, *reason))
     asked = asked_of({item.face for item, _reason, _late in found}, at) if found else {}
     due = []
@@ -83,7 +91,7 @@ def _due(items: QuerySet[Any], at: datetime) -> list[DueItem]:
         limit = next(iter(known.limits_for(item.parameter, item.where, item.spot_id)), None)
         sides = known.sides(limit) if limit else None
         due.append(DueItem(item.face, item.face.insert.tool, item, item.spot, reason_, late, limit, known.spec, sides))
-    return sorted(due, key=lambda one: (not one.overdue, one.tool.number, str(one.face), one.plan_item.pk))
+    return sorted(due, key=lambda one: (not one.overdue, one.tool.number, str(one.face), one.plan_item.pk or 0))
 
 
 def _with_what_happened(items: QuerySet[Any], at: datetime) -> QuerySet[Any]:
@@ -143,6 +151,21 @@ def _reason(item: Any, at: datetime) -> tuple[Saying, bool] | None:
     return _saying("due.by_days", item, since=_days(days), every=_days(item.every_days)), late
 
 
+def _as_planned(reading: Reading) -> PlanItem:
+    """Return what would have to be planned for this reading to be asked for; it is not saved."""
+    return PlanItem(face=reading.face, parameter=reading.parameter, spot=reading.spot, where=reading.where)
+
+
+def _place(item: PlanItem) -> tuple[int, str, int | None, str]:
+    return (item.face_id, item.parameter, item.spot_id, item.where)
+
+
+def _again(decided: UnfitDecision) -> Saying:
+    reading = decided.reading
+    value = Quantity(reading.value, reading.unit)
+    return _saying("due.again", _as_planned(reading), gauge=decided.finding.gauge.number, value=value)
+
+
 def _since(shots: int, days: int) -> Quantity:
     return _shots(shots) if shots else _days(days)
 
@@ -155,6 +178,6 @@ def _days(count: int) -> Quantity:
     return Quantity(Decimal(count), "days")
 
 
-def _saying(code: str, item: PlanItem, **values: Quantity) -> Saying:
+def _saying(code: str, item: PlanItem, **values: object) -> Saying:
     spot = item.spot.name if item.spot else str(item.face)
     return Saying(code, TEMPLATES[code], {"parameter": Parameter(item.parameter), "spot": spot, **values})

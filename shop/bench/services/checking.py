@@ -33,13 +33,18 @@ class Want:
 
 @dataclass(frozen=True)
 class Checked:
-    """How a stage stands: what is wanted, what failed, what is not proven, what only the eye can pass."""
+    """How a stage stands: what is wanted, what failed, what is not proven, what only the eye can pass.
+
+    `taken_back` are verdicts that are gone with their readings, at spots where nothing else was judged.
+    """
 
     missing: tuple[Want, ...]
     off_spec: tuple[Verdict, ...]
     not_proven: tuple[Verdict, ...]
     by_eye: tuple[Face, ...]
     inspections: tuple[int, ...]
+    deciding: tuple[Verdict, ...]
+    taken_back: tuple[Verdict, ...]
 
     @property
     def complete(self) -> bool:
@@ -84,13 +89,14 @@ def _checked(
 ) -> Checked:
     faces = {line.face_id: line.face for line in lines.select_related("face__insert")}  # type: ignore[attr-defined]
     specs = Spec.objects.at_time(at).with_limits().filter(face__in=faces)
-    verdicts = list(
-        Verdict.objects.in_force()
+    last = list(
+        Verdict.objects.filter(superseded_by__isnull=True)
         .filter(Q(at__gte=since) if since else Q(), face__in=faces, where__in=where, at__lte=at)
         .filter(inspection__tool=order.tool_id, inspection__kind__in=kinds)
         .select_related("face__insert", "spot", "limit")
         .order_by("at", "id")
     )
+    verdicts = [verdict for verdict in last if not verdict.void]
     missing: list[Want] = []
     deciding: list[Verdict] = []
     by_eye = dict(faces)
@@ -103,6 +109,7 @@ def _checked(
             elif not want.verdicts:
                 missing.append(want)
                 by_eye.pop(spec.face_id, None)
+    judged = {(verdict.limit_id, verdict.spot_id) for verdict in verdicts}
     outcome = Verdict.Outcome
     return Checked(
         missing=tuple(missing),
@@ -110,6 +117,12 @@ def _checked(
         not_proven=tuple(verdict for verdict in deciding if verdict.outcome == outcome.NOT_PROVEN),
         by_eye=tuple(by_eye.values()),
         inspections=tuple(dict.fromkeys(verdict.inspection_id for verdict in verdicts)),
+        deciding=tuple(deciding),
+        taken_back=tuple(
+            verdict
+            for verdict in last
+            if verdict.void and not verdict.informative and (verdict.limit_id, verdict.spot_id) not in judged
+        ),
     )
 
 

@@ -7,7 +7,7 @@ from datetime import datetime
 from django.db import transaction
 
 from shop.bench.models import Booking, Passing, Step, WorkOrder
-from shop.bench.services import checking, moving
+from shop.bench.services import checking, doubting, moving
 from shop.bench.states import State
 from shop.people.models import Person
 from shop.quality.models import Inspection
@@ -40,6 +40,7 @@ def pass_steel(
     inspection = _its_own(order, inspection, checked)
     if not passed:
         return _not_passed(order, STAGE.STEEL, inspection, why, by=by, at=at)
+    doubting.refuse_in_doubt(order, checked)
     why = _may_pass(checked, why)
     signed = Passing.objects.create(
         order=order, stage=STAGE.STEEL, passed=True, inspection=inspection, why=why, by=by, at=at
@@ -71,6 +72,7 @@ def pass_parts(
         return _not_passed(order, STAGE.PARTS, inspection, why, by=by, at=at)
     if (before := _passed(order, STAGE.PARTS)) is not None:
         return before
+    doubting.refuse_in_doubt(order, checked)
     why = _may_pass(checked, why)
     return Passing.objects.create(
         order=order, stage=STAGE.PARTS, passed=True, inspection=inspection, why=why, by=by, at=at
@@ -103,8 +105,8 @@ def release(*, order: WorkOrder, by: Person, at: datetime, override_why: str = "
     Raises
     ------
     Refused
-        Before the parts, and the customer where wanted, have passed; and to whoever worked on the order, unless the
-        plant allows it by name with a reason.
+        Before the parts, and the customer where wanted, have passed; while they rest on a reading in doubt; and to
+        whoever worked on the order, unless the plant allows it by name with a reason.
     """
     order = moving.locked(order)
     moving.need_state(order, State.PARTS_CHECK)
@@ -117,6 +119,7 @@ def release(*, order: WorkOrder, by: Person, at: datetime, override_why: str = "
             customer=order.tool.customer.name,
             order=order.number,
         )
+    doubting.refuse_withdrawn(order, at)
     override = by.pk in hands_of(order)
     if override:
         override_why = _allowed_override(order, by, override_why)

@@ -56,6 +56,14 @@ class Somebody:
         field.select_option(value)
         return self
 
+    def picks_on_the_picture(self, face: str) -> Somebody:
+        """Pick a face on its insert's picture; what was typed beside it stays, and the list shows the face."""
+        insert, name = face.split(" ", 1)
+        figure = self.page.locator("figure", has=self.page.locator("figcaption", has_text=insert))
+        figure.locator("a", has=self.page.locator("title", has_text=name)).first.click()
+        expect(self.page.get_by_label("Face", exact=True).locator("option:checked")).to_contain_text(face)
+        return self
+
     def measures(self, parameter: str, value: str) -> Somebody:
         """Type a value into the first place on the sheet that asks for the parameter."""
         place = self.page.locator(".place:visible", has=self.page.locator(".must strong", has_text=parameter)).first

@@ -66,8 +66,9 @@ def called_from_the_press(scene: Scene, window: Window) -> str:
     """The press tech sees a drag mark and reports it; the tool may not run on."""
     press = Somebody(window("phone"), scene.press)
     press.follows(re.compile(scene.tool)).sees("Fit to run?", "Yes")
-    press.follows("Report damage").picks("Face", scene.worn).ticks("scratch or drag").ticks("Parts are bad now")
-    press.types("Note", "Drag mark beside the gate").presses("Report it").fits()
+    press.follows("Report damage").ticks("scratch or drag").ticks("Parts are bad now")
+    press.types("Note", "Drag mark beside the gate").picks_on_the_picture(scene.worn)
+    press.presses("Report it").fits()
     press.sees("Drag mark beside the gate", "No")
     press.goes_to("Tool list").follows(re.compile(scene.tool)).sees("due", "WO-")
     return press.order_number()

@@ -25,3 +25,18 @@ document.addEventListener("change", (event) => {
   const form = event.target.closest("form[data-at-once]");
   if (form) form.requestSubmit();
 });
+
+// A face picked on a picture goes into the form that stands beside it, so that nothing typed there is lost.
+document.addEventListener("click", (event) => {
+  const link = event.target.closest("[data-picks] a");
+  if (!link) return;
+  const name = link.closest("[data-picks]").dataset.picks;
+  const field = link.closest("form").elements[name];
+  const value = new URLSearchParams((link.href.baseVal ?? link.href).split("#")[0].split("?")[1]).get(name);
+  if (!field || value === null) return;
+  event.preventDefault();
+  field.value = value;
+  for (const other of link.closest("[data-picks]").querySelectorAll("a")) other.classList.toggle("is-chosen", other === link);
+  field.scrollIntoView({ block: "center" });
+  field.focus({ preventScroll: true });
+});

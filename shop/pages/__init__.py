@@ -13,6 +13,7 @@ PAGES = (
     "damage",
     "measure",
     "plaques",
+    "unfit",
     "pull_list",
     "bench",
     "vice",

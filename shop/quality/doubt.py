@@ -73,9 +73,14 @@ def spans(findings: Iterable[UnfitFinding]) -> dict[int, Span]:
 
 def readings_of(finding: UnfitFinding, span: Span) -> Any:
     """Return the readings that a finding speaks against: those in force, and those something was decided about."""
+    return listed([finding.gauge_id]).filter(span.condition)
+
+
+def listed(gauges: Collection[int]) -> Any:
+    """Return the readings by these gauges that are in force, or that something was decided about."""
     decided = UnfitDecision.objects.filter(reading=OuterRef("pk"))
     in_force = Q(superseded_by__isnull=True, void=False)
-    return Reading.objects.filter(span.condition, gauge=finding.gauge_id).filter(in_force | Exists(decided))
+    return Reading.objects.filter(gauge__in=gauges).filter(in_force | Exists(decided))
 
 
 def decisions_on(readings: Collection[Any]) -> dict[int, UnfitDecision]:

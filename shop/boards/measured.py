@@ -13,8 +13,9 @@ from shop.bench.models import Line, WorkOrder
 from shop.bench.states import State
 from shop.boards import suspects
 from shop.boards.bars import bar_of_verdict, guard_of, quantity
+from shop.boards.measured_conditions import Rechecked, rechecked
 from shop.picture.finish_bar import Bar
-from shop.quality.models import Inspection, Reading, Verdict
+from shop.quality.models import Defect, Inspection, Reading, Verdict
 from shop.refusal import Saying, gettext_noop
 from shop.tooling.models import Acceptance, Parameter
 from shop.units import Quantity
@@ -52,6 +53,8 @@ class Measured:
     unjudged: tuple[Reading, ...]
     suspects: tuple[suspects.Suspects, ...]
     waiting: WorkOrder | None
+    defects: tuple[Defect, ...] = ()
+    rechecked: tuple[Rechecked, ...] = ()
 
     @property
     def worst(self) -> str:
@@ -74,7 +77,10 @@ def measured(inspection: Inspection, at: datetime) -> Measured:
         .order_by("face__insert__number", "face__name", "id")
     )
     readings = list(
-        inspection.readings.in_force().select_related("face__insert", "spot", "gauge", "plaque", "by").order_by("id")
+        inspection.readings.in_force()
+        .select_related("face__insert", "spot", "gauge", "plaque", "by", "trace", "spec")
+        .prefetch_related("spec__limits")
+        .order_by("id")
     )
     orders = _orders([verdict.face_id for verdict in verdicts])
     rows = [_found(verdict, readings, orders.get(verdict.face_id)) for verdict in verdicts]
@@ -86,6 +92,8 @@ def measured(inspection: Inspection, at: datetime) -> Measured:
         unjudged=tuple(reading for reading in readings if reading.pk not in judged),
         suspects=tuple(suspects.of_verdicts(verdicts, at)),
         waiting=_waiting(inspection),
+        defects=tuple(inspection.defects.select_related("face__insert", "spot").order_by("face", "spot", "kind", "id")),
+        rechecked=tuple(rechecked(readings)),
     )
 
 

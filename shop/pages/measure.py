@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from decimal import Decimal
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
@@ -15,30 +13,21 @@ from django.utils.translation import gettext as _
 from shop import loop
 from shop.bench.models import WorkOrder
 from shop.boards import measure_sheet, measure_today, measured
-from shop.boards.measure_sheet import Place, Sheet
+from shop.boards.measure_sheet import Sheet
 from shop.pages import press_log
 from shop.pages.doors import answer, done, door, person, plant
+from shop.pages.measured_values import Drafted, defects_of, drafts_of, sheet_choices
 from shop.pages.photo import photo_of
 from shop.pages.typed import Typed
 from shop.people import wording
-from shop.people.models import Person, UnitSystem
 from shop.people.roles import Ability
 from shop.press.models import Run
 from shop.quality import due
-from shop.quality.models import Gauge, Inspection, Reading
-from shop.quality.services.inspections import ReadingDraft
+from shop.quality.models import Inspection, Reading
 from shop.refusal import Refused, gettext_noop
-from shop.tooling.models import Parameter, Resin, Tool
+from shop.tooling.models import Resin, Tool
 
 PROCESS_FIELDS = ("mould_temperature_c", "hours_since_moulding")
-
-
-@dataclass(frozen=True)
-class Drafted:
-    """A draft and the field of the form that it came from."""
-
-    field: str
-    draft: ReadingDraft
 
 
 @door(Ability.READ)
@@ -69,15 +58,16 @@ def sheet(request: HttpRequest, tool_id: int) -> HttpResponse:
     typed = Typed(request.POST, person(request))
     refused = None
     if request.method == "POST":
-        drafts = _drafts(typed, filled, request)
+        drafts = drafts_of(typed, filled, plant(request))
+        defects = defects_of(typed, filled)
         try:
             if typed.ok:
-                inspection = loop.reading_taken(**_asked(typed, tool, kind, drafts, request))
+                inspection = loop.reading_taken(**_asked(typed, tool, kind, (drafts, defects), request))
                 return done(request, _("Kept. Here is what it means."), "measure-inspection", inspection.pk)
         except Refused as one:
             refused = one
-            _at_its_field(typed, one, drafts)
-    context = _sheet_context(request, filled, asked)
+            _at_its_field(typed, one, drafts, defects)
+    context = _sheet_context(request, filled, asked) | sheet_choices(typed, filled)
     return answer(request, "measure/sheet.html", context, refused, typed=typed)
 
 
@@ -138,73 +128,15 @@ def _gauge_options(request: HttpRequest) -> dict[str, list[tuple[int, str]]]:
     return options
 
 
-def _drafts(typed: Typed, filled: Sheet, request: HttpRequest) -> list[Drafted]:
-    in_use = Gauge.objects.in_use(plant(request))
-    gauges = {field: typed.pick(field, in_use) for field in ("gauge_roughness", "gauge_gloss")}
-    drafts = []
-    for place in filled.places:
-        for number in range(slots(place)):
-            name = f"v-{place.key}-{number}"
-            drafted = _compared(typed, place, name) if place.by_eye else _read(typed, place, name, gauges)
-            if drafted is not None:
-                drafts.append(Drafted(name, drafted))
-    return drafts
-
-
-def slots(place: Place) -> int:
-    """Return how many values the sheet has room for: one for an eye, else what the plan asks for and a spare."""
-    return 1 if place.by_eye else max(place.values_wanted, 2)
-
-
-def _compared(typed: Typed, place: Place, name: str) -> ReadingDraft | None:
-    grade = typed.choice(name, {"-2", "-1", "0", "1", "2"}, required=False)
-    if not grade:
-        return None
-    return ReadingDraft(
-        face=place.face,
-        spot=place.spot,
-        parameter=place.limit.parameter,
-        where=place.limit.where,
-        value=Decimal(grade),
-        unit="grade",
-        plaque=place.spec.plaque,
-    )
-
-
-def _read(typed: Typed, place: Place, name: str, gauges: dict[str, Gauge | None]) -> ReadingDraft | None:
-    unit = reader_unit(place, typed.reader)
-    value = typed.quantity(name, unit)
-    if value is None:
-        return None
-    is_gloss = place.limit.parameter == Parameter.GLOSS
-    angle = typed.integer(f"angle-{place.key}") if is_gloss else None
-    return ReadingDraft(
-        face=place.face,
-        spot=place.spot,
-        parameter=place.limit.parameter,
-        where=place.limit.where,
-        value=value,
-        unit=unit,
-        gauge=gauges[place.gauge_field],
-        geometry_deg=angle or place.limit.geometry_deg,
-        cutoff_mm=None if is_gloss else typed.decimal(f"cutoff-{place.key}"),
-    )
-
-
-def reader_unit(place: Place, reader: Person | None) -> str:
-    """Return the unit that a bare number of this reader is in."""
-    inch = reader is not None and reader.unit_system == UnitSystem.INCH
-    return "uin" if inch and place.limit.unit == "um" else place.limit.unit
-
-
 def _asked(
-    typed: Typed, tool: Tool, kind: Inspection.Kind, drafts: list[Drafted], request: HttpRequest
+    typed: Typed, tool: Tool, kind: Inspection.Kind, entered: tuple[list[Drafted], list[Drafted]], request: HttpRequest
 ) -> dict[str, Any]:
+    drafts, defects = entered
     process = {name: typed.decimal(name) for name in PROCESS_FIELDS}
     cleaned = typed.choice("cleaned", {"yes", "no"}, required=False)
     at = typed.moment("happened_at") or timezone.now()
     resin = typed.pick("resin", Resin.objects.all())
-    if not drafts or not typed.ok:
+    if not (drafts or defects) or not typed.ok:
         raise Refused(
             "measure.nothing",
             gettext_noop("Nothing is entered that could be kept yet."),
@@ -214,6 +146,7 @@ def _asked(
         "tool": tool,
         "kind": kind,
         "drafts": tuple(drafted.draft for drafted in drafts),
+        "defects": tuple(drafted.draft for drafted in defects),
         "resin": resin,
         "colour": typed.text("colour", most=40),
         "lot": typed.text("lot", most=40),
@@ -228,12 +161,13 @@ def _asked(
     }
 
 
-def _at_its_field(typed: Typed, refused: Refused, drafts: list[Drafted]) -> None:
+def _at_its_field(typed: Typed, refused: Refused, drafts: list[Drafted], defects: list[Drafted]) -> None:
     """Show the refusal of one draft beside the field that it was typed into."""
     head, _dash, rest = refused.field.partition("-")
     number = rest.partition("-")[0]
-    if head == "drafts" and number.isdigit() and int(number) < len(drafts):
-        typed.find_fault(drafts[int(number)].field, wording.say(refused))
+    entered = {"drafts": drafts, "defects": defects}.get(head, [])
+    if number.isdigit() and int(number) < len(entered):
+        typed.find_fault(entered[int(number)].field, wording.say(refused))
 
 
 @door(Ability.READ)

@@ -9,9 +9,10 @@ from django.utils.translation import gettext as _
 
 from shop import units
 from shop.boards.measure_sheet import Place, Sheet, SheetFace
-from shop.pages.measure import reader_unit, slots
+from shop.pages.measured_values import OTHER_VALUES, reader_unit, slots
 from shop.pages.typed import Typed
 from shop.people import wording
+from shop.quality.models import Reading
 from shop.units import Quantity
 
 register = template.Library()
@@ -26,13 +27,56 @@ def needs_gauge(sheet: Sheet, field: str) -> bool:
 @register.filter
 def typed_into(typed: Typed, row: SheetFace) -> bool:
     """Return whether something was typed for the face, so that it is shown again."""
-    return any(typed.was[field_name(place, number)] for place in row.places for number in numbers(place))
+    return any(
+        typed.was[field_name(place, number)] or folded(typed, place)
+        for place in row.places
+        for number in numbers(place)
+    )
+
+
+@register.filter
+def folded(typed: Typed, place: Place) -> bool:
+    """Return whether something was typed into what the place folds away."""
+    names = [f"dir-{place.key}", f"length-{place.key}", *(f"x-{place.key}-{number}" for number in range(OTHER_VALUES))]
+    return any(typed.was[name].strip() or typed.fault[name] for name in names)
+
+
+@register.filter
+def five_lengths(place: Place) -> str:
+    """Return the evaluation length that five sampling lengths make at the place."""
+    return "" if place.evaluation_mm is None else wording.number(place.evaluation_mm.normalize())
+
+
+@register.filter
+def taken(reading: Reading) -> str:
+    """Return under which conditions a reading was taken: lay, angle, cut-off, length, light."""
+    said = []
+    if reading.direction:
+        said.append(reading.get_direction_display())
+    if reading.geometry_deg is not None:
+        said.append(_("at %(angle)s°") % {"angle": reading.geometry_deg})
+    if reading.cutoff_mm is not None:
+        said.append(_("cut-off %(cutoff)s") % {"cutoff": wording.show(Quantity(reading.cutoff_mm, "mm"))})
+    if reading.evaluation_length_mm is not None:
+        length = wording.show(Quantity(reading.evaluation_length_mm, "mm"))
+        said.append(_("evaluation length %(length)s") % {"length": length})
+    if reading.illuminant:
+        said.append(_("light %(light)s") % {"light": reading.illuminant})
+    if reading.view_angle_deg is not None:
+        said.append(_("seen from %(angle)s°") % {"angle": reading.view_angle_deg})
+    return " · ".join(said)
 
 
 @register.filter
 def field_name(place: Place, number: int) -> str:
     """Return the name of the field of one value."""
     return f"v-{place.key}-{number}"
+
+
+@register.filter
+def other_name(place: Place, number: int) -> str:
+    """Return the name of the field of one value in the other direction."""
+    return f"x-{place.key}-{number}"
 
 
 @register.filter

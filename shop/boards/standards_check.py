@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from shop.boards.checks import gauge_studies, materials, measuring, pools, profiles, proof, scales, wear
+from shop.boards.checks import gauge_studies, materials, measuring, pools, profiles, proof, scales, uncertainty, wear
 from shop.boards.checks.check import Check, Checked
 from shop.boards.printed import Printed, every_table
 from shop.standards.source import Standing, Stated
 from shop.standards.tables import of_standing
 
-AREAS = (scales, measuring, proof, materials, wear, pools, gauge_studies, profiles)
+AREAS = (scales, measuring, proof, materials, wear, pools, gauge_studies, uncertainty, profiles)
 
 
 @dataclass(frozen=True)

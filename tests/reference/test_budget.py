@@ -1,28 +1,33 @@
-"""Uncertainty budgets and offsets against print; source and what is from memory stand in the tables."""
+"""Uncertainty budgets and offsets: each printed answer is one row of the standards check, and how far it may differ."""
 
 from __future__ import annotations
 
 import pytest
 
-from shop.standards.budget import Contribution, combine, coverage_factor
-from shop.standards.offset import paired_offset
+from shop.boards.checks.check import half_digit
+from shop.boards.standards_check import every_check
+from shop.standards.budget import Contribution, combine
 from tests.reference.printed import printed
 
+WIDER = {("gum_budget_answers", "effective df"): 0.1, ("bland_altman_1986_answers", "lower"): 0.1,
+         ("bland_altman_1986_answers", "upper"): 0.1}  # fmt: skip
 
-# JCGM 100:2008 (GUM) H.1 and G.4.1; published, from memory.
-@pytest.mark.parametrize(
-    "row", printed("gum_budget_answers").rows, ids=lambda row: f"{row['example']} {row['quantity']}"
-)
-def test_budget_agrees_with_the_gum(row: dict[str, str]) -> None:
-    parts = [
-        Contribution(part["component"], float(part["uncertainty"]), df=float(part["df"]))
-        for part in printed(row["example"]).rows
-    ]
-    found = getattr(combine(0.0, parts, float(row["confidence"])), row["quantity"])
-    if row["example"] == "gum_end_gauge" and row["quantity"] == "effective_df":
-        assert found == pytest.approx(float(row["printed"]), abs=0.1)
-    else:
-        assert round(found, len(row["printed"].partition(".")[2])) == float(row["printed"])
+
+@pytest.mark.parametrize("table", ["gum_budget_answers", "gum_student", "bland_altman_1986_answers"])
+def test_every_printed_answer_is_a_row_of_the_standards_check(table: str) -> None:
+    rows = [check for check in every_check() if check.table == table]
+    assert len(rows) == len(printed(table).rows) * (2 if table == "gum_student" else 1)
+    assert all("from memory" in check.note for check in rows)
+
+
+def test_only_what_print_rounded_on_the_way_may_differ_by_more_than_half_a_digit() -> None:
+    wider = {
+        (check.table, check.what): check.tolerance
+        for table in ("gum_budget_answers", "bland_altman_1986_answers", "kappa_answers")
+        for check, row in zip([one for one in every_check() if one.table == table], printed(table).rows, strict=True)
+        if check.tolerance > half_digit(row["printed"]) * (1 + 1e-9)
+    }
+    assert wider == WIDER
 
 
 def test_expanded_uncertainty_of_the_end_gauge_agrees_with_the_gum() -> None:
@@ -34,23 +39,3 @@ def test_expanded_uncertainty_of_the_end_gauge_agrees_with_the_gum() -> None:
     # Printed 93 nm is 2.92 x the combined one rounded to 32 nm; unrounded it is 92.5 nm.
     assert round(found.coverage_k * round(found.combined)) == 93
     assert found.expanded == pytest.approx(93, abs=0.6)
-
-
-# GUM table G.2; published, from memory.
-@pytest.mark.parametrize("row", printed("gum_student").rows, ids=lambda row: row["df"])
-@pytest.mark.parametrize(("column", "confidence"), [("t95", 0.95), ("t99", 0.99)])
-def test_coverage_factor_agrees_with_the_gum(row: dict[str, str], column: str, confidence: float) -> None:
-    found = coverage_factor(float(row["df"]), confidence)
-    assert round(found, len(row[column].partition(".")[2])) == float(row[column])
-
-
-# Bland and Altman (1986); published, from memory.
-@pytest.mark.parametrize("row", printed("bland_altman_1986_answers").rows, ids=lambda row: row["quantity"])
-def test_offset_agrees_with_print(row: dict[str, str]) -> None:
-    table = printed("bland_altman_1986")
-    found = paired_offset(table.column("large"), table.column("mini"))
-    # They compute the limits and the interval from the rounded mean and s.
-    at_two = {"limit at 2 s below": -2.1 - 2 * round(found.sd, 1), "limit at 2 s above": -2.1 + 2 * round(found.sd, 1)}
-    own = at_two.get(row["quantity"], getattr(found, row["quantity"], None))
-    assert own is not None
-    assert own == pytest.approx(float(row["printed"]), abs=0.1 if row["quantity"] in ("lower", "upper") else 0.05)

@@ -13,8 +13,10 @@ from shop.bench.models import Line, WorkOrder
 from shop.bench.states import State
 from shop.boards import suspects
 from shop.boards.bars import bar_of_verdict, guard_of, quantity
+from shop.boards.matches import InInspection, of_inspection
 from shop.boards.measured_conditions import Rechecked, rechecked
 from shop.picture.finish_bar import Bar
+from shop.quality import doubt
 from shop.quality.models import Defect, Inspection, Reading, Verdict
 from shop.refusal import Saying, gettext_noop
 from shop.tooling.models import Acceptance, Parameter
@@ -31,6 +33,7 @@ class Found:
     step: Saying
     bar: Bar
     order: WorkOrder | None
+    doubts: tuple[doubt.Doubt, ...] = ()
 
     @property
     def conformance_percent(self) -> Quantity | None:
@@ -55,6 +58,7 @@ class Measured:
     waiting: WorkOrder | None
     defects: tuple[Defect, ...] = ()
     rechecked: tuple[Rechecked, ...] = ()
+    matches: InInspection | None = None
 
     @property
     def worst(self) -> str:
@@ -83,7 +87,10 @@ def measured(inspection: Inspection, at: datetime) -> Measured:
         .order_by("id")
     )
     orders = _orders([verdict.face_id for verdict in verdicts])
-    rows = [_found(verdict, readings, orders.get(verdict.face_id)) for verdict in verdicts]
+    doubts = doubt.verdicts_in_doubt(verdicts)
+    rows = [
+        _found(verdict, readings, orders.get(verdict.face_id), doubts.get(verdict.pk, ())) for verdict in verdicts
+    ]
     rows.sort(key=lambda row: (row.verdict.informative, _RANK[Verdict.Outcome(row.verdict.outcome)]))
     judged = {reading.pk for row in rows for reading in row.readings}
     return Measured(
@@ -94,6 +101,7 @@ def measured(inspection: Inspection, at: datetime) -> Measured:
         waiting=_waiting(inspection),
         defects=tuple(inspection.defects.select_related("face__insert", "spot").order_by("face", "spot", "kind", "id")),
         rechecked=tuple(rechecked(readings)),
+        matches=of_inspection(inspection),
     )
 
 
@@ -113,7 +121,9 @@ def _orders(face_ids: list[int]) -> dict[int, WorkOrder]:
     return {line.face_id: line.order for line in lines if line.face_id}
 
 
-def _found(verdict: Verdict, readings: list[Reading], order: WorkOrder | None) -> Found:
+def _found(
+    verdict: Verdict, readings: list[Reading], order: WorkOrder | None, doubts: tuple[doubt.Doubt, ...]
+) -> Found:
     held = tuple(
         reading
         for reading in readings
@@ -122,7 +132,7 @@ def _found(verdict: Verdict, readings: list[Reading], order: WorkOrder | None) -
         == (verdict.face_id, verdict.spot_id, verdict.parameter, verdict.where)
         and reading.geometry_deg in (None, verdict.limit.geometry_deg)
     )
-    return Found(verdict, held, in_words(verdict), _step(verdict, order), bar_of_verdict(verdict), order)
+    return Found(verdict, held, in_words(verdict), _step(verdict, order), bar_of_verdict(verdict), order, doubts)
 
 
 # Conforms, off spec, not proven; by the side that decides.

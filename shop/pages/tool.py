@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from shop import loop
+from shop.boards import matches
 from shop.boards.face_card import face_card
 from shop.boards.fit_to_run import Answer, fit_to_run
 from shop.boards.tool_card import InsertRow, ToolCard, tool_card
@@ -131,6 +132,7 @@ def _page(
         "face": face_card(chosen, person(request), at, trend) if chosen else None,
         "places": Tool.Place.choices,
         "positions": _positions(card, card.chosen) if card.chosen else [],
+        "matches": matches.of_tool(card.tool),
     }
     return answer(request, "tool/tool.html", context, refused, typed=typed, part="face")
 

@@ -17,6 +17,7 @@ from shop.quality.asked import Asked, Sides, asked_of, calibrations_of, day_in, 
 from shop.quality.judging import Judged, Terms, judge_values
 from shop.quality.lay import deciding
 from shop.quality.models import Calibration, Defect, Inspection, Reading, Verdict
+from shop.quality.services import matches
 from shop.quality.services.checks import (
     STEP,
     Checked,
@@ -100,6 +101,7 @@ def take(
         verdict_row(group, calibrations, by=by) for group in groups_of(inspection, checked, readings)
     )
     Defect.objects.bulk_create(defect_row(inspection, one) for one in defects)
+    matches.judge([(inspection, readings)], by=by)
     return inspection
 
 

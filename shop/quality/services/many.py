@@ -17,6 +17,7 @@ from shop.ledger.models import Receipt
 from shop.people.models import Person
 from shop.quality.asked import Asked, asked_of, day_in
 from shop.quality.models import Calibration, Inspection, Reading, Verdict
+from shop.quality.services import matches
 from shop.quality.services.checks import Checked, Going, ReadingDraft, check, not_in_future
 from shop.quality.services.inspections import groups_of, plaques_of, reading_row, verdict_row
 from shop.refusal import Refused
@@ -161,9 +162,10 @@ def take_many(looked: Sequence[Looked], *, by: Person, at: datetime) -> list[Rea
         [reading_row(inspection, good) for inspection, one in zip(inspections, kept, strict=True) for good in one.good],
         batch_size=BATCH,
     )
-    readings, verdicts, receipts = iter(made), [], []
+    readings, verdicts, receipts, taken = iter(made), [], [], []
     for inspection, one in zip(inspections, kept, strict=True):
         own = [next(readings) for _good in one.good]
+        taken.append((inspection, own))
         verdicts += [
             verdict_row(group, one.going.calibrations, by=by) for group in groups_of(inspection, one.good, own)
         ]
@@ -179,6 +181,7 @@ def take_many(looked: Sequence[Looked], *, by: Person, at: datetime) -> list[Rea
             for good, reading in zip(one.good, own, strict=True)
         ]
     Verdict.objects.bulk_create(verdicts, batch_size=BATCH)
+    matches.judge(taken, by=by)
     Receipt.objects.bulk_create(receipts, batch_size=BATCH)
     return made
 

@@ -7,7 +7,9 @@ from functools import singledispatch
 from shop.picture.face_map import FaceMap, face_map
 from shop.picture.finish_bar import Bar, finish_bar
 from shop.picture.life_line import LifeLine, life_line
+from shop.picture.profile_chart import ProfilePicture, profile_chart
 from shop.picture.steel_bar import SteelBar, steel_bar
+from shop.picture.study_chart import AgreementMatrix, StudyChart, agreement_matrix, study_chart
 from shop.picture.trend_chart import TrendPicture, trend_chart
 
 
@@ -20,5 +22,8 @@ def draw(thing: object) -> str:
 draw.register(Bar)(finish_bar)
 draw.register(FaceMap)(face_map)
 draw.register(LifeLine)(life_line)
+draw.register(ProfilePicture)(profile_chart)
 draw.register(SteelBar)(steel_bar)
+draw.register(StudyChart)(study_chart)
+draw.register(AgreementMatrix)(agreement_matrix)
 draw.register(TrendPicture)(trend_chart)

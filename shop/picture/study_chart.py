@@ -206,8 +206,8 @@ def _ring(plot: _Plot, part: int, person: int) -> str:
 
 
 def _ticks(low: float, high: float) -> Iterator[float]:
-    """Yield four to nine round numbers between the ends."""
-    raw = (high - low) / 5
+    """Yield a few round numbers between the ends."""
+    raw = (high - low) / 7
     size = 10.0 ** math.floor(math.log10(raw))
     step = next(size * times for times in (1, 2, 5, 10) if size * times >= raw)
     for count in range(math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9) + 1):

@@ -178,8 +178,8 @@ def _people_across(sheet: _Sheet, head: Sequence[str]) -> Iterator[_Cell]:
         if not row[0]:
             sheet.fault(line, head[0] or "1", "", "paste.empty", gettext_noop("is empty"))
         for (person, trial), text in zip(columns, row[1:], strict=False):
-            column = person if person.casefold() in MASTER else f"{person} {trial}"
-            yield _Cell(row[0], person, trial, text, line, column)
+            once = [name for name, _trial in columns].count(person) == 1
+            yield _Cell(row[0], person, trial, text, line, person if once else f"{person} {trial}")
 
 
 def _columns(sheet: _Sheet, head: Sequence[str]) -> tuple[list[tuple[str, str]], int]:

@@ -40,13 +40,13 @@ def agreement_of(study: AgreementStudy, *, rejects: Collection[str]) -> agreemen
 def headline(found: agreement.AgreementStudy) -> float | None:
     """Return the one kappa by which a study is listed.
 
-    Between people: that of everybody, or with weights, which that one does not know, the mean of the pairs. Of one
-    person alone: with the master, else with himself. None where chance explains everything.
+    Of two people: Cohen's. Of more: Fleiss' of everybody, or with weights, which that one does not know, the mean of
+    the pairs. Of one alone: with the master, else over the repeats. None where chance explains everything.
     """
     if found.people == 1:
         alone = found.persons[0].master_kappa or found.persons[0].repeats_kappa
         return None if alone is None else alone.kappa
-    if found.weights == "none":
+    if found.weights == "none" and found.people > 2:
         return None if found.everybody is None else found.everybody.kappa
     kappas = [pair.kappa.kappa for pair in found.pairs if pair.kappa.kappa is not None]
     return sum(kappas) / len(kappas) if kappas else None

@@ -14,6 +14,7 @@ PAGES = (
     "damage",
     "measure",
     "plaques",
+    "profile",
     "unfit",
     "studies",
     "agreements",

@@ -52,6 +52,7 @@ PAGES: dict[str, tuple[str, frozenset[str]]] = {
     "measure-correct": ("get", QUALITY),
     "plaques": ("get", ALL),
     "plaque": ("post", QUALITY),
+    "profile": ("post", QUALITY),
     "unfit": ("get", ALL),
     "unfit-finding": ("post", QUALITY),
     "gauge-unfit": ("get", QUALITY),

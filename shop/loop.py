@@ -26,7 +26,7 @@ from shop.press.models import Damage, ShotEntry
 from shop.press.services import damage as press_damage
 from shop.press.services import shots
 from shop.quality.models import Inspection, Reading, UnfitDecision
-from shop.quality.services import inspections, unfit
+from shop.quality.services import inspections, specifying, unfit
 from shop.tooling.models import Concession, Face, FinishLife, Fitting, Insert, Spec, Tool
 from shop.tooling.services import faces as tooling_faces
 from shop.tooling.services import inserts, specs
@@ -134,8 +134,8 @@ def concession_withdrawn(
 
 @transaction.atomic
 def spec_revised(*, face: Face, by: Person, at: datetime, **revised: Any) -> Spec:
-    """Revise what a face must be, and look at it by the new limits."""
-    spec = specs.revise(face=face, by=by, at=at, **revised)
+    """Revise what a face must be, asked whether it can have that, and look at it by the new limits."""
+    spec = specifying.revise(face=face, by=by, at=at, **revised)
     _look([face], at=at)
     return spec
 

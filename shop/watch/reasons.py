@@ -14,7 +14,7 @@ from django.db.models.enums import Choices
 
 from shop.press.models import Damage
 from shop.quality import due
-from shop.refusal import Saying, gettext_noop
+from shop.refusal import Saying, Word, gettext_noop
 from shop.tooling.models import Parameter
 from shop.units import Quantity
 from shop.watch.models import Call, Evidence
@@ -119,12 +119,16 @@ def unpacked(value: Any) -> Any:
         return date.fromisoformat(value["day"])
     if "moment" in value:
         return datetime.fromisoformat(value["moment"])
+    if "marked" in value:
+        return Word(value["marked"])
     if "number" in value:
         return Decimal(value["number"])
     return WORDS[value["list"]](value["word"])
 
 
 def _packed(value: Any) -> Any:
+    if isinstance(value, Word):
+        return {"marked": str(value)}
     if isinstance(value, Quantity):
         return {"value": str(value.value), "unit": value.unit}
     if isinstance(value, datetime):

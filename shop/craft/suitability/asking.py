@@ -36,7 +36,8 @@ QUALITY_DECIDES = Saying("suits.quality_decides", gettext_noop("Quality decides,
 class AskedLimit:
     """One limit the finish must meet; `u` is the standard uncertainty of the gauge, in the limit's own unit.
 
-    Roughness in um, gloss in GU with its angle in degrees; a cut-off named on the drawing in mm.
+    Roughness in um, gloss in GU with its angle in degrees; a cut-off named on the drawing in mm. `gauge_kind` is of
+    the gauge for this limit, where it is another than that for the rest.
     """
 
     parameter: str
@@ -46,6 +47,7 @@ class AskedLimit:
     geometry_deg: int | None = None
     cutoff_mm: float | None = None
     u: float | None = None
+    gauge_kind: str = ""
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,7 @@ from shop.craft.suitability.asking import (
     outside,
     quantity,
 )
-from shop.refusal import Refused, Saying, gettext_noop
+from shop.refusal import Refused, Saying, Word, gettext_noop
 from shop.standards import coatings, resins, steels
 from shop.standards.source import Standing
 
@@ -65,7 +65,7 @@ def _steel(ask: Ask) -> Iterator[Row]:
     except Refused as refused:
         yield outside("steel", refused.saying, steels.STEEL_SOURCE)
         return
-    values = {"steel": steel.number, "grade": grade, "best": steel.best_finish, "how": steel.texture}
+    values = {"steel": steel.number, "grade": grade, "best": steel.best_finish, "how": Word(steel.texture)}
     if grade:
         beyond = steels.beyond_best(steel, grade)
         code = "beyond" if beyond else "yes"
@@ -133,7 +133,7 @@ def _coating(ask: Ask) -> Iterator[Row]:
             "means strip, finish again, coat again."
         )
         change = gettext_noop("Strip, make the finish, coat again; allow for the thickness at shut-offs.")
-    values = {"layer": layer.name}
+    values = {"layer": Word(layer.name)}
     thick = f"{layer.thickness_um[0]:g}–{layer.thickness_um[1]:g} µm" if layer.thickness_um else None
     yield Row(
         "coating",

@@ -180,20 +180,21 @@ def _measured(ask: Ask, limit: AskedLimit) -> Iterator[Row]:
         angle = "–" if limit.geometry_deg is None else f"{limit.geometry_deg}°"
         yield _by(NO, "suits.by.angle", template, angle, "20°, 60°, 85°", gloss.GLOSS_SOURCE, change)
         return
-    if not ask.gauge_kind:
+    kind = limit.gauge_kind or ask.gauge_kind
+    if not kind:
         return
     gives = GIVES.get(limit.parameter)
-    if gives is not None and ask.gauge_kind not in gives:
+    if gives is not None and kind not in gives:
         template = gettext_noop("A gauge of this kind does not give {parameter}.")
         change = gettext_noop("Take a gauge that measures what the limit names.")
-        yield _by(NO, "suits.by.kind", template, ask.gauge_kind, ", ".join(gives), None, change, limit.parameter)
-    elif ask.gauge_kind == "stylus" and limit.where == "steel" and grade_of(ask) in MIRRORS:
+        yield _by(NO, "suits.by.kind", template, kind, ", ".join(gives), None, change, limit.parameter)
+    elif kind == "stylus" and limit.where == "steel" and grade_of(ask) in MIRRORS:
         template = gettext_noop("A stylus marks a mirror.")
         change = gettext_noop("Measure by optical means, on a replica or on a witness coupon.")
         yield _by(CARE, "suits.by.mirror", template, "stylus", "optical", TRADE_SOURCE, change)
     else:
         template = gettext_noop("A gauge of this kind gives {parameter}.")
-        yield _by(YES, "suits.by.yes", template, ask.gauge_kind, None, None, "", limit.parameter)
+        yield _by(YES, "suits.by.yes", template, kind, None, None, "", limit.parameter)
 
 
 def _by(
@@ -238,6 +239,13 @@ def _cutoff(ask: Ask, limit: AskedLimit) -> Iterator[Row]:
 
 
 _PROOF = {
+    "widens": gettext_noop(
+        "The tolerance is {ratio} times the uncertainty of {u}, under {enough}: a guard of 1.65 u is not enough, and "
+        "conformity is proven only between {low} and {high}."
+    ),
+    "never": gettext_noop(
+        "The tolerance is {ratio} times the uncertainty of {u}, under {least}: no value can be proven to lie inside it."
+    ),
     "yes": gettext_noop("With an uncertainty of {u} conformity can be proven between {low} and {high}."),
     "narrow": gettext_noop("The uncertainty of {u} leaves only {low} to {high} in which conformity is proven."),
     "no": gettext_noop("With an uncertainty of {u} no value can be proven to lie within these limits."),
@@ -259,14 +267,21 @@ def _tolerance(ask: Ask, limit: AskedLimit) -> Iterator[Row]:
     both = limit.lower is not None and limit.upper is not None
     width = float(limit.upper or 0) - float(limit.lower or 0)
     narrow = both and not empty and float(high or 0) - float(low or 0) < width / 2
+    times = width / limit.u if both and limit.u > 0 else math.inf
     code = "no" if empty else "narrow" if narrow else "yes"
+    # The ratios are those of the default probability of 95 %.
+    words = "widens" if not empty and times < conformity.GUARD_ENOUGH_FROM else code
+    words = "never" if empty and times < conformity.PROVABLE_FROM else words
     values = {
+        "ratio": f"{times:.2f}",
+        "enough": f"{conformity.GUARD_ENOUGH_FROM:g}",
+        "least": f"{conformity.PROVABLE_FROM:g}",
         "u": quantity(limit.u, unit),
         "low": "…" if low is None else quantity(low, unit),
         "high": "…" if high is None else quantity(high, unit),
     }
-    saying = Saying(f"suits.proof.{code}", _PROOF[code], values)
-    ratio = f"{width / limit.u:.2f} u" if both and limit.u > 0 else None
+    saying = Saying(f"suits.proof.{words}", _PROOF[words], values)
+    ratio = f"{times:.2f} u" if math.isfinite(times) else None
     row = Row("tolerance", YES, saying, ratio, f"{conformity.GUARD_ENOUGH_FROM:g} u", conformity.GUARD_SOURCE)
     if code == "yes":
         yield row

@@ -20,7 +20,7 @@ from shop.craft.suitability.asking import (
     outside,
     quantity,
 )
-from shop.refusal import Refused, Saying, gettext_noop
+from shop.refusal import Refused, Saying, Word, gettext_noop
 from shop.standards import draft, grades, roughness
 from shop.standards.source import Source
 from shop.units import Quantity
@@ -114,7 +114,7 @@ def _zone(ask: Ask) -> Iterator[Row]:
         yield not_known("zone")
         return
     code = "edge" if ask.zone in EDGES else "gate" if ask.zone == GATE else "yes"
-    saying = Saying(f"suits.zone.{code}", _ZONE[code], {"zone": ask.zone})
+    saying = Saying(f"suits.zone.{code}", _ZONE[code], {"zone": Word(ask.zone)})
     if code != "edge":
         yield Row("zone", YES, saying, ask.zone, None, TRADE_SOURCE)
         return
@@ -188,7 +188,7 @@ def _how_made(ask: Ask) -> Iterator[Row]:
         return
     grade = grade_of(ask)
     family = FAMILY[grade[0]] if grade else ""
-    values = {"grade": grade, "family": family, "how": ask.how_made, "code": ask.code or grade}
+    values = {"grade": grade, "family": Word(family), "how": Word(ask.how_made), "code": ask.code or grade}
     if grade and ask.how_made != family:
         code = "no_grade" if ask.how_made in (*TEXTURED, "spark-eroded") else "family"
         yield _made(CARE, code, values, ask.how_made, family, grades.GRADE_SOURCE)

@@ -8,6 +8,7 @@ from decimal import Decimal
 from uuid import UUID
 
 from shop.ledger.services import once
+from shop.people import ra_table
 from shop.people.models import Person
 from shop.refusal import Refused, gettext_noop
 from shop.tooling.models import Concession, Face, Limit, Parameter, Plaque, Spec
@@ -76,6 +77,7 @@ def revise(
         plaque=plaque,
         pattern_depth_um=pattern_depth_um,
         micro_matt=micro_matt,
+        grade_ra_table=ra_table.name_of(face.insert.tool.plant),
         drawing_edition=drawing_edition,
         tolerance_rule=tolerance_rule,
         acceptance=acceptance,

@@ -8,10 +8,32 @@ from dataclasses import dataclass
 from shop.boards.checks import gauge_studies, materials, measuring, pools, profiles, proof, scales, uncertainty, wear
 from shop.boards.checks.check import Check, Checked
 from shop.boards.printed import Printed, every_table
+from shop.refusal import gettext_noop
 from shop.standards.source import Standing, Stated
 from shop.standards.tables import of_standing
 
 AREAS = (scales, measuring, proof, materials, wear, pools, gauge_studies, uncertainty, profiles)
+
+FROM_MEMORY = "from memory"
+# The areas as the checks name them, so that the catalogues know their words.
+AREA_WORDS = (
+    gettext_noop("roughness scales"),
+    gettext_noop("measuring conditions"),
+    gettext_noop("acceptance"),
+    gettext_noop("gloss"),
+    gettext_noop("conformity"),
+    gettext_noop("grain"),
+    gettext_noop("hardness"),
+    gettext_noop("draft and mould classes"),
+    gettext_noop("steels, resins and layers"),
+    gettext_noop("straight-line fits"),
+    gettext_noop("crossings"),
+    gettext_noop("lives"),
+    gettext_noop("pooled lines"),
+    gettext_noop("gauge studies"),
+    gettext_noop("uncertainty and agreement"),
+    gettext_noop("profile"),
+)
 
 
 @dataclass(frozen=True)
@@ -59,3 +81,19 @@ def by_area(checked: Iterable[Checked]) -> tuple[AreaResult, ...]:
 def common_practice() -> tuple[Stated, ...]:
     """Return every value this product holds on common practice alone, without a source that can be named."""
     return of_standing(Standing.COMMON)
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Which rows a reader wants to see: of one area, one standing, from memory, or only what is outside."""
+
+    area: str = ""
+    standing: str = ""
+    outside: bool = False
+
+    def lets(self, each: Checked) -> bool:
+        """Return whether a row is among them."""
+        standing_fits = self.standing in ("", each.check.standing) or (
+            self.standing == FROM_MEMORY and each.check.from_memory
+        )
+        return self.area in ("", each.check.area) and standing_fits and not (self.outside and each.within)

@@ -23,4 +23,6 @@ PAGES = (
     "vice",
     "work_order",
     "paper",
+    "records",
+    "standards",
 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -10,7 +11,7 @@ from django.contrib.auth.middleware import LoginRequiredMiddleware
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
-from django.urls import reverse
+from django.urls import NoReverseMatch, reverse
 from django.utils.translation import gettext_lazy as _
 
 from shop.pages import kept
@@ -83,8 +84,28 @@ TOP_LINE: tuple[tuple[str, Any, roles.Ability, frozenset[str]], ...] = (
     ("measure", _("Measure"), roles.Ability.MEASURE, frozenset({Role.QUALITY})),
     ("tool-list", _("Tool list"), roles.Ability.READ, frozenset(Role.values)),
     ("finishes", _("Finishes"), roles.Ability.READ, frozenset(Role.values)),
+    ("gauges", _("Gauges"), roles.Ability.READ, frozenset({Role.LEAD, Role.QUALITY})),
+    ("records", _("Records"), roles.Ability.READ, frozenset({Role.LEAD, Role.QUALITY, Role.ENGINEER, Role.VIEWER})),
 )
-BELOW = {"tool": "tool-list", "press-log-tool": "press-log", "measure-tool": "measure", "work-order": "bench"}
+BELOW = {
+    "tool": "tool-list",
+    "press-log-tool": "press-log",
+    "measure-tool": "measure",
+    "work-order": "bench",
+    "gauge": "gauges",
+    "gauge-unfit": "gauges",
+    "studies": "records",
+    "study": "records",
+    "agreement": "records",
+    "plaques": "records",
+    "plaque": "records",
+    "unfit": "records",
+    "unfit-finding": "records",
+    "standards-check": "records",
+    "certificates": "records",
+    "suspect-parts": "records",
+    "concessions": "records",
+}
 
 
 def navigation(request: HttpRequest) -> dict[str, Any]:
@@ -100,6 +121,16 @@ def navigation(request: HttpRequest) -> dict[str, Any]:
     context["pages"] = [
         (name, words)
         for name, words, ability, for_roles in TOP_LINE
-        if (reader.role in for_roles or reader.role == Role.OWNER) and roles.may(reader, ability)
+        if (reader.role in for_roles or reader.role == Role.OWNER) and roles.may(reader, ability) and _there(name)
     ]
     return context
+
+
+@cache
+def _there(name: str) -> bool:
+    """Return whether the page is part of this installation."""
+    try:
+        reverse(name)
+    except NoReverseMatch:
+        return False
+    return True

@@ -66,6 +66,9 @@ PAGES: dict[str, tuple[str, frozenset[str]]] = {
     "vice": ("get", BENCH),
     "work-order": ("get", ALL),
     "issue-traveller": ("post", BENCH),
+    "records": ("get", ALL),
+    "standards-check": ("get", ALL),
+    "issue-standards-check": ("post", QUALITY),
     "document": ("get", ALL),
     "file": ("get", ALL),
 }

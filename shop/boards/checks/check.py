@@ -51,6 +51,11 @@ class Check:
     standing: Standing
     note: str = ""
 
+    @property
+    def from_memory(self) -> bool:
+        """Return whether the printed value was set down from memory, as its table's note says."""
+        return "from memory" in self.note
+
     def run(self) -> Checked:
         """Compute it and hold it against print; a refusal is an answer outside."""
         try:

@@ -3,15 +3,24 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser
+from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from shop import __version__
 from shop.boards.checks.check import Checked
 from shop.boards.standards_check import AreaResult, by_area, common_practice, run
+from shop.boards.standards_paper import issue_of
+from shop.paper import services
+from shop.people import wording
+from shop.people.models import Plant
+from shop.people.services import the_software
+from shop.refusal import Refused
 
 
 class Command(BaseCommand):
@@ -21,6 +30,7 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Say what may be given."""
         parser.add_argument("--all", action="store_true", help="print every row, not only those outside")
+        parser.add_argument("--pdf", metavar="PATH", help="issue the dated paper, keep it, and write a copy to PATH")
         parser.add_argument("--common-practice", action="store_true", help="list what rests on common practice alone")
 
     def handle(self, *_args: Any, **options: Any) -> None:
@@ -37,12 +47,36 @@ class Command(BaseCommand):
                 self.stdout.write(
                     f"{value.table}: {value.what} {value.value} {value.unit} – {value.source.title}{memory}"
                 )
+        if options["pdf"]:
+            self.stdout.write(_issued(checked, Path(options["pdf"])))
         outside = sum(not each.within for each in checked)
         total = _("Facewright {version}: {within} of {count} printed values recomputed within their tolerance.")
         self.stdout.write(total.format(version=__version__, within=len(checked) - outside, count=len(checked)))
         if outside:
             words = ngettext("{count} value is outside.", "{count} values are outside.", outside)
             raise CommandError(words.format(count=outside), returncode=1)
+
+
+def _issued(checked: Sequence[Checked], path: Path) -> str:
+    """Issue the paper in the name of the software, and write a copy of its bytes."""
+    plant = Plant.objects.order_by("pk").first()
+    if plant is None:
+        raise CommandError(_("No plant is entered yet, in whose records the paper could be kept."), returncode=2)
+    by = the_software(plant)
+    try:
+        with wording.reading_as(by), translation.override(by.language):
+            told = issue_of(checked, plant=plant, by=by)
+        document = services.issue(
+            **told, language=by.language, paper_size=plant.paper_size, by=by, at=timezone.now()
+        )
+        path.write_bytes(services.read_file(document.file))
+    except Refused as refused:
+        raise CommandError(f"{refused.plain()} {wording.next_step(refused)}", returncode=2) from refused
+    except OSError as error:
+        raise CommandError(str(error), returncode=2) from error
+    return _("{number} is issued and kept as {sha256}; a copy is at {path}.").format(
+        number=document.number, sha256=document.file.sha256, path=path
+    )
 
 
 def _area_line(area: AreaResult) -> str:

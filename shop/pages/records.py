@@ -1,0 +1,24 @@
+"""Records: what can be shown to a customer or an auditor, a section a kind of record."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import URLPattern, path
+
+from shop.pages.doors import answer, door
+from shop.people.roles import Ability
+
+# A kind of record joins by a part of its own, named here.
+SECTIONS = (
+    "records/quality_part.html",
+    "records/standards_part.html",
+)
+
+
+@door(Ability.READ)
+def records(request: HttpRequest) -> HttpResponse:
+    """Show every kind of record with its way in."""
+    return answer(request, "records/records.html", {"parts": SECTIONS})
+
+
+urls: list[URLPattern] = [path("records/", records, name="records")]

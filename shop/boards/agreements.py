@@ -17,8 +17,8 @@ from shop.standards.source import Source
 
 WEIGHT_WORDS = {
     "none": gettext_noop("every difference counts the same"),
-    "linear": gettext_noop("by steps between the categories"),
-    "quadratic": gettext_noop("by the square of the steps"),
+    "linear": gettext_noop("differences count by steps between the categories"),
+    "quadratic": gettext_noop("differences count by the square of the steps"),
 }
 GOOD, FAIR = 0.75, 0.40
 MOST_NAMED = 12

@@ -59,19 +59,20 @@ class Side:
 
 @dataclass(frozen=True)
 class Figure:
-    """One standard deviation as words, with its shares; empty where the method says nothing."""
+    """One standard deviation as words, with its shares."""
 
-    deviation: str = ""
-    of_study: str = ""
-    of_tolerance: str = ""
+    deviation: str
+    of_study: str
+    of_tolerance: str
 
 
 @dataclass(frozen=True)
-class Line:
-    """One row of the comparison, a figure for each side."""
+class Table:
+    """What one method says, figure by figure, and the categories told apart."""
 
-    name: str
-    figures: tuple[Figure, ...]
+    side: Side
+    lines: tuple[tuple[str, Figure], ...]
+    ndc: str
 
 
 @dataclass(frozen=True)
@@ -92,9 +93,7 @@ class GaugeStudyCard:
 
     study: GaugeStudy
     unit: str
-    sides: tuple[Side, ...]
-    lines: tuple[Line, ...]
-    ndc: tuple[str, ...]
+    tables: tuple[Table, ...]
     fitness: tuple[tuple[str, Saying], ...]
     fitness_source: Source
     anova: tuple[AnovaRow, ...]
@@ -129,9 +128,7 @@ def gauge_study_card(study: GaugeStudy) -> GaugeStudyCard:
     anova = next((side.found.anova for side in sides if side.found and side.found.anova), None)
     narrow, wide = (_charts(study, found, width, places) for width in (NARROW, 720.0))
     return GaugeStudyCard(
-        study=study, unit=units.LABELS[study.unit], sides=sides,
-        lines=tuple(Line(NAMES[name], tuple(_figure(side.found, name, places) for side in sides)) for name in NAMES),
-        ndc=tuple(_ndc(side.found) for side in sides),
+        study=study, unit=units.LABELS[study.unit], tables=tuple(_table(side, places) for side in sides),
         fitness=_fitness(found), fitness_source=msa.FITNESS_SOURCE,
         anova=_anova_rows(anova.table) if anova else (), interaction=_interaction(anova) if anova else None,
         beyond=_beyond(study, found.chart, places), apart=_apart(found.chart),
@@ -150,7 +147,12 @@ def rounded(value: float, places: int) -> Decimal:
 
 def figure(value: float | None, places: int) -> str:
     """Return a figure with so many decimals and the reader's sign."""
-    return wording.NOTHING if value is None else wording.number(rounded(value, places))
+    return wording.NOTHING if value is None else signed(rounded(value, places))
+
+
+def signed(value: Decimal) -> str:
+    """Return a number with the reader's decimal sign and a minus that is one."""
+    return wording.number(value).replace("-", units.MINUS)
 
 
 def probability(p: float | None) -> str:
@@ -173,20 +175,20 @@ def _places(found: msa.GaugeStudy) -> int:
     return min(max(0, DIGITS - 1 - math.floor(math.log10(smallest))), 9)
 
 
-def _figure(found: msa.GaugeStudy | None, name: str, places: int) -> Figure:
-    if found is None:
-        return Figure()
+def _table(side: Side, places: int) -> Table:
+    if side.found is None:
+        return Table(side, (), "")
+    found = side.found
+    ndc = _("no scatter seen") if found.ndc is None else str(found.ndc)
+    return Table(side, tuple((NAMES[name], _figure(found, name, places)) for name in NAMES), ndc)
+
+
+def _figure(found: msa.GaugeStudy, name: str, places: int) -> Figure:
     of_study = figure(100.0 if name == "tv" else getattr(found, f"percent_{name}"), 2)
     of_tolerance = None if name == "tv" else getattr(found, f"tolerance_percent_{name}")
     if name == "tv" and found.tolerance:
         of_tolerance = 600 * found.tv / found.tolerance
     return Figure(figure(getattr(found, name), places), of_study, figure(of_tolerance, 2))
-
-
-def _ndc(found: msa.GaugeStudy | None) -> str:
-    if found is None:
-        return ""
-    return _("no scatter seen") if found.ndc is None else str(found.ndc)
 
 
 def _fitness(found: msa.GaugeStudy) -> tuple[tuple[str, Saying], ...]:
@@ -242,7 +244,7 @@ def _beyond(study: GaugeStudy, chart: msa.PartChart, places: int) -> tuple[Sayin
         )
         said.append(Saying("study.range_beyond", template, {
             "person": study.people[person], "part": study.parts[part],
-            "value": rounded(chart.ranges[part][person], min(places, 4)),
+            "value": rounded(chart.ranges[part][person], min(places, 4)).normalize(),
             "limit": rounded(chart.range_upper if high else chart.range_lower, min(places, 4)),
         }))  # fmt: skip
     return tuple(said)
@@ -266,8 +268,13 @@ def _deciding(study: GaugeStudy, found: msa.GaugeStudy, places: int) -> Deciding
     return Deciding(
         found=found, verdict=study.fitness, highest=study.people[high], lowest=study.people[low],
         difference=rounded(means[high] - means[low], min(places, 4)), unit=units.LABELS[study.unit],
-        beyond=tuple(f"{study.people[person]} – {study.parts[part]}" for part, person in found.chart.ranges_beyond),
+        beyond=tuple(_cell(study, *cell) for cell in found.chart.ranges_beyond),
     )  # fmt: skip
+
+
+def _cell(study: GaugeStudy, part: int, person: int) -> Saying:
+    values = {"person": study.people[person], "part": study.parts[part]}
+    return Saying("study.cell", gettext_noop("{person} at part {part}"), values)
 
 
 def _charts(study: GaugeStudy, found: msa.GaugeStudy, width: float, places: int) -> tuple[StudyChart, StudyChart]:
@@ -277,7 +284,7 @@ def _charts(study: GaugeStudy, found: msa.GaugeStudy, width: float, places: int)
     parts, people = tuple(study.parts), tuple(study.people)
     shown = {name: figure(getattr(chart, name), min(places, 4))
              for name in ("centre", "lower", "upper", "mean_range", "range_lower", "range_upper")}  # fmt: skip
-    limit, mean = _("limit %(value)s"), _("mean %(value)s")
+    limit, mean = (_("limit %(value)s"), _("mean %(value)s")) if width > NARROW else ("%(value)s", "%(value)s")
     averages = StudyChart(
         parts, people, tuple(zip(*chart.averages, strict=True)),
         (Rule(chart.upper, limit % {"value": shown["upper"]}), Rule(chart.lower, limit % {"value": shown["lower"]})),
@@ -297,4 +304,4 @@ def _charts(study: GaugeStudy, found: msa.GaugeStudy, width: float, places: int)
 
 
 def _typed(cell: Sequence[str]) -> tuple[str, ...]:
-    return tuple(wording.number(Decimal(value)) for value in cell)
+    return tuple(signed(Decimal(value)) for value in cell)

@@ -24,7 +24,7 @@ class Deciding:
     lowest: str
     difference: Decimal
     unit: str
-    beyond: tuple[str, ...]
+    beyond: tuple[Saying, ...]
 
 
 def next_step(deciding: Deciding) -> Saying:

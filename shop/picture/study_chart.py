@@ -9,10 +9,11 @@ from dataclasses import dataclass
 from shop.picture.svg import element, number, picture
 
 WIDTH = 720.0
-LEFT, RIGHT, BOTTOM = 54.0, 10.0, 36.0
+LEFT, BOTTOM = 54.0, 36.0
 PLOT = 190.0
 LETTER = 6.4  # what a letter takes, about, at the size of the legend
 LEGEND_ROW = 20.0
+APART = 13.0  # words of two rules that lie close
 CELL = 74.0
 NAMES = 110.0
 # A person is told by the shape of the mark and by the dashes, never by a colour.
@@ -62,8 +63,14 @@ class _Plot:
     low: float
     high: float
 
+    @property
+    def right(self) -> float:
+        """Return where the plot ends; the words of the rules stand beyond, where no line crosses them."""
+        longest = max((len(rule.words) for rule in self.chart.rules), default=0)
+        return self.chart.width - 10 - LETTER * longest
+
     def x(self, part: int) -> float:
-        step = (self.chart.width - LEFT - RIGHT) / len(self.chart.parts)
+        step = (self.right - LEFT) / len(self.chart.parts)
         return LEFT + step * (part + 0.5)
 
     def y(self, value: float) -> float:
@@ -78,7 +85,7 @@ def study_chart(chart: StudyChart) -> str:
     room = (high - low or abs(high) or 1.0) * 0.08
     plot = _Plot(chart, top, low - room, high + room)
     drawn = (
-        legend, _axes(plot), *(_rule(plot, rule) for rule in chart.rules),
+        legend, _axes(plot), *_rules(plot),
         *(_line(plot, person) for person in range(len(chart.people))),
         *(_ring(plot, part, person) for part, person in chart.marked),
     )  # fmt: skip
@@ -143,7 +150,7 @@ def _axes(plot: _Plot) -> str:
     for tick in ticks:
         y = plot.y(tick)
         drawn.append(
-            element("path", class_="grid", d=f"M{number(LEFT)} {number(y)}H{number(chart.width - RIGHT)}", fill="none",
+            element("path", class_="grid", d=f"M{number(LEFT)} {number(y)}H{number(plot.right)}", fill="none",
                     stroke="currentColor", stroke_opacity=0.2)
         )  # fmt: skip
         words = _figure(tick, places, chart.comma)
@@ -155,20 +162,23 @@ def _axes(plot: _Plot) -> str:
         if part % every == 0:
             words = _short(name, 8)
             drawn.append(_words(words, class_="soft", x=plot.x(part), y=base + 16, text_anchor="middle"))
-    axis = f"M{number(LEFT)} {number(plot.top)}V{number(base)}H{number(chart.width - RIGHT)}"
+    axis = f"M{number(LEFT)} {number(plot.top)}V{number(base)}H{number(plot.right)}"
     drawn.append(element("path", class_="axis", d=axis, fill="none", stroke="currentColor"))
     return "".join(drawn)
 
 
-def _rule(plot: _Plot, rule: Rule) -> str:
-    y = plot.y(rule.at)
-    line = element(
-        "path", class_="limit" if rule.is_limit else "centre", fill="none", stroke="currentColor",
-        d=f"M{number(LEFT)} {number(y)}H{number(plot.chart.width - RIGHT)}",
-        stroke_dasharray="9 4" if rule.is_limit else None, stroke_width=1.25 if rule.is_limit else 0.75,
-    )  # fmt: skip
-    over = y - 4 if y - 14 > plot.top else y + 12
-    return line + _words(rule.words, class_="rule-words", x=plot.chart.width - RIGHT, y=over, text_anchor="end")
+def _rules(plot: _Plot) -> Iterator[str]:
+    free = math.inf
+    for rule in sorted(plot.chart.rules, key=lambda one: one.at):
+        y = plot.y(rule.at)
+        yield element(
+            "path", class_="limit" if rule.is_limit else "centre", fill="none", stroke="currentColor",
+            d=f"M{number(LEFT)} {number(y)}H{number(plot.right)}",
+            stroke_dasharray="9 4" if rule.is_limit else None, stroke_width=1.25 if rule.is_limit else 0.75,
+        )  # fmt: skip
+        free = min(y + 4, free)
+        yield _words(rule.words, class_="soft", x=plot.right + 6, y=free)
+        free -= APART
 
 
 def _line(plot: _Plot, person: int) -> str:

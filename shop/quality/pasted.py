@@ -246,7 +246,8 @@ def _assembled(sheet: _Sheet, cells: Sequence[_Cell], read: Callable[[str], str]
     table = tuple(
         tuple(tuple(values.get((part, person, trial), "") for trial in trials) for person in people) for part in parts
     )
-    return Pasted(parts, people, table, _master(sheet, persons, people, parts, values), tuple(sheet.faults))
+    master = _master(sheet, persons, people, parts, values)
+    return Pasted(parts, people, table, master, tuple(sorted(sheet.faults, key=lambda fault: fault.line)))
 
 
 def _master(

@@ -26,6 +26,7 @@ from shop.quality.models import Gauge, Inspection, Reading
 from shop.quality.services.inspections import ReadingDraft
 from shop.refusal import Refused, gettext_noop
 from shop.standards import profile as rules
+from shop.standards.source import STANDING_LABELS
 from shop.standards.trace import load_trace
 from shop.tooling.models import Face, Spot, Tool, WhereMeasured
 from shop.tooling.reading import spec_at
@@ -249,6 +250,7 @@ def _choices(request: HttpRequest, where: Where) -> dict[str, Any]:
         "directions": Reading.Direction.choices,
         "offered_options": [(str(one), str(one)) for one in board.OFFERED],
         "start_take": ["Ra", "Rz"],
+        "standings": {standing: _(str(label)) for standing, label in STANDING_LABELS.items()},
         "asked_names": ("cutoff", "lambda_s", "form", "edition", "tool"),
     }
 

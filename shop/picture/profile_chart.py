@@ -12,7 +12,7 @@ LEFT, RIGHT, TOP, FOOT = 58.0, 12.0, 18.0, 34.0
 MOST_COLUMNS = 1200
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Band:
     """Lowest and highest height of each pixel column, in um, at places in mm."""
 

@@ -19,19 +19,28 @@ from shop.refusal import Refused, gettext_noop
 WELL_KNOWN = 150
 # Twice as far as any mould is asked to run, many times over: what is beyond is never.
 NEVER_SHOTS = 1e10
+# Wear that slows or hastens: values over shots to a power. Nine tenths of the belief are in the straight line; the
+# rest is spread about it, and what is left below a hundredth after the readings have spoken is left out.
+LOG_POWERS = (-0.5, -0.35, -0.2, 0.0, 0.2, 0.35, 0.5)
+LOG_POWER_SD = 0.3
+STRAIGHT = 0.9
+LEAST_BELIEF = 0.01
 
 
 @dataclass(frozen=True)
 class Forecast:
-    """A face on its way to a limit: possible lines with their weights, each with a start that is known to `sd`.
+    """A face on its way to a limit: possible courses with their weights, each with a start that is known to `sd`.
 
-    Values rise towards harm. Every rate is positive, so the chance of having reached the limit never falls.
+    A course is start + rate (shots / scale) ** power, and rises towards harm. Every rate is positive, so the chance
+    of having reached the limit never falls.
     """
 
     weight: Floats
     rate: Floats
+    power: Floats
     start: Floats
     sd: Floats
+    scale: float
     limit: float
 
     def probability_by(self, shots: float) -> float:
@@ -64,7 +73,8 @@ class Forecast:
                 value=shots,
                 limit=0,
             )
-        return float(self.weight @ ndtr((self.start + self.rate * shots - self.limit) / self.sd))
+        worn = self.rate * (shots / self.scale) ** self.power
+        return float(self.weight @ ndtr((self.start + worn - self.limit) / self.sd))
 
     def shots_at(self, probability: float) -> float | None:
         """Return the shots at which the chance of having reached the limit equals a probability.
@@ -109,7 +119,9 @@ class Forecast:
         return high
 
 
-def forecast_group(faces: Sequence[Readings], limit: float, direction: str) -> list[Forecast]:
+def forecast_group(
+    faces: Sequence[Readings], limit: float, direction: str, shared: Floats | None = None
+) -> list[Forecast]:
     """Forecast every face of a group, some of them with one or two readings, or with none.
 
     Parameters
@@ -120,6 +132,9 @@ def forecast_group(faces: Sequence[Readings], limit: float, direction: str) -> l
         The limit. [unit of the values]
     direction : str
         "up" where harm is a rise to an upper limit, "down" where it is a fall to a lower one.
+    shared : array of 2 by 2 float, optional
+        Where steps of all faces were split off: how well the line that they share with wear is known, as
+        `shop.drift.steps.Steps.shared_line` gives it. [unit of the values; per shot]
 
     Returns
     -------
@@ -138,25 +153,74 @@ def forecast_group(faces: Sequence[Readings], limit: float, direction: str) -> l
     .. [2] Morris (1983), J. Am. Stat. Assoc. 78:47-55, empirical Bayes with the group's uncertainty carried.
     """
     way = crossing(_NOWHERE, limit, direction).direction
-    sign = 1.0 if way == "up" else -1.0
-    sums = sums_of(faces, sign)
-    group = fit_group(sums, first=first_guess(sums, sign * limit))
-    return forecasts(sums, group, limit, way)
+    return mixed(courses(faces, limit, way), limit, way, shared)
 
 
-def forecasts(sums: Sums, group: Group, limit: float, direction: Direction) -> list[Forecast]:
-    """Forecast every face from a group that is known already.
+def courses(faces: Sequence[Readings], limit: float, direction: Direction) -> list[tuple[Sums, Group, float]]:
+    """Fit a group with its shots counted as they are and by powers, and say how far each is to be believed.
 
     Parameters
     ----------
-    sums : Sums
-        Of the faces, with values that rise towards harm. [unit of the values]
-    group : Group
-        Fitted on the same scale of shots. [mixed]
+    faces : sequence of (shots, values)
+        As `forecast_group` takes them. [shots], [any one unit]
+    limit : float
+        The limit. [unit of the values]
+    direction : "up" or "down"
+        Where harm lies.
+
+    Returns
+    -------
+    list of (Sums, Group, float)
+        What is believed at all, with its belief; beliefs sum to 1. [mixed]
+
+    Raises
+    ------
+    Refused
+        As `forecast_group` does.
+
+    References
+    ----------
+    .. [1] Kass and Raftery (1995), J. Am. Stat. Assoc. 90:773-795, Bayes factors by Laplace's method.
+    """
+    sign = 1.0 if direction == "up" else -1.0
+    found = []
+    for log_power in LOG_POWERS:
+        sums = sums_of(faces, sign, math.exp(log_power))
+        group = fit_group(sums, first=first_guess(sums, sign * limit))
+        found.append((sums, group, group.log_evidence + math.log(_prior(log_power))))
+        if log_power == 0 and (sums.df < 1):
+            # Too few readings to tell one course from another: the straight line is believed.
+            return [(sums, group, 1.0)]
+    best = max(belief for _, _, belief in found)
+    beliefs = np.exp([belief - best for _, _, belief in found])
+    beliefs /= beliefs.sum()
+    kept = [(sums, group, float(b)) for (sums, group, _), b in zip(found, beliefs, strict=True) if b >= LEAST_BELIEF]
+    whole = sum(belief for _, _, belief in kept)
+    return [(sums, group, belief / whole) for sums, group, belief in kept]
+
+
+def _prior(log_power: float) -> float:
+    if log_power == 0:
+        return STRAIGHT
+    others = [math.exp(-0.5 * (one / LOG_POWER_SD) ** 2) for one in LOG_POWERS if one != 0]
+    return (1 - STRAIGHT) * math.exp(-0.5 * (log_power / LOG_POWER_SD) ** 2) / sum(others)
+
+
+def mixed(
+    believed: Sequence[tuple[Sums, Group, float]], limit: float, direction: Direction, shared: Floats | None = None
+) -> list[Forecast]:
+    """Forecast every face from groups that are known already, each with its own way of counting shots.
+
+    Parameters
+    ----------
+    believed : sequence of (Sums, Group, float)
+        As `courses` gives them. [mixed]
     limit : float
         The limit, as specified. [unit of the values]
     direction : "up" or "down"
         Where harm lies.
+    shared : array of 2 by 2 float, optional
+        As `forecast_group` takes it. [unit of the values; per shot]
 
     Returns
     -------
@@ -165,19 +229,35 @@ def forecasts(sums: Sums, group: Group, limit: float, direction: Direction) -> l
 
     References
     ----------
-    .. [1] Morris (1983), J. Am. Stat. Assoc. 78:47-55.
+    .. [1] Morris (1983), J. Am. Stat. Assoc. 78:47-55, the group's own uncertainty carried.
+    .. [2] Hoeting et al. (1999), Stat. Sci. 14:382-417, averaging over models.
     """
     harm = limit if direction == "up" else -limit
-    draws = group.draws() if len(sums.n) < WELL_KNOWN else [group.hyper]
-    known = [posterior(sums, draw) for draw in draws]
-    # A draw of the parameters counts for a face as the group's other faces make it likely: all the same.
-    weight = np.concatenate([one.weight for one in known], axis=1) / len(known)
-    rate = np.concatenate([one.rate for one in known], axis=1) / sums.scale
-    start = np.concatenate([one.start for one in known], axis=1)
-    sd = np.concatenate(
-        [np.broadcast_to(np.sqrt(one.start_var)[:, None], one.rate.shape) for one in known], axis=1
-    )
-    return [Forecast(weight[i], rate[i], start[i], sd[i], harm) for i in range(len(sums.n))]
+    parts: list[tuple[Floats, Floats, Floats, Floats, Floats]] = []
+    for sums, group, belief in believed:
+        draws = group.draws() if len(sums.n) < WELL_KNOWN else [group.hyper]
+        moved = _moved(shared, math.exp(group.hyper.log_rate_mean) / sums.scale)
+        for draw in draws:
+            known = posterior(sums, draw)
+            sd = np.broadcast_to(np.sqrt(known.start_var)[:, None], known.rate.shape)
+            power = np.full_like(known.rate, sums.power)
+            weight = known.weight * (belief / len(draws) / len(moved))
+            parts += [(weight, known.rate * factor, power, known.start + lift, sd) for lift, factor in moved]
+    weight, rate, power, start, sd = (np.concatenate(each, axis=1) for each in zip(*parts, strict=True))
+    scale = believed[0][0].scale
+    return [Forecast(weight[i], rate[i], power[i], start[i], sd[i], scale, harm) for i in range(len(weight))]
+
+
+def _moved(shared: Floats | None, rate: float) -> list[tuple[float, float]]:
+    """Return, as four that weigh alike, how far all faces' starts and rates may be off together: a lift, a factor."""
+    if shared is None:
+        return [(0.0, 1.0)]
+    unit = np.array([1.0, 1.0 / rate])
+    values, axes = np.linalg.eigh(shared * np.outer(unit, unit))
+    root = math.sqrt(2.0) * axes * np.sqrt(np.clip(values, 0.0, None))
+    return [
+        (float(side * root[0, axis]), math.exp(float(side * root[1, axis]))) for axis in (0, 1) for side in (1, -1)
+    ]
 
 
 def first_guess(sums: Sums, harm: float) -> Hyper:

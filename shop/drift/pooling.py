@@ -18,7 +18,7 @@ Readings = tuple[Sequence[float], Sequence[float]]
 
 @dataclass(frozen=True)
 class Sums:
-    """What a straight line needs to know of each face's readings, side by side, with shots in units of `scale`."""
+    """What a line needs to know of each face's readings, side by side; shots count as (shots / scale) ** power."""
 
     n: Floats
     x: Floats
@@ -27,6 +27,7 @@ class Sums:
     xy: Floats
     yy: Floats
     scale: float
+    power: float = 1.0
 
     @property
     def df(self) -> float:
@@ -51,8 +52,9 @@ class Sums:
         .. [1] `sums_of`.
         """
         return Sums(
-            self.n[faces], self.x[faces], self.xx[faces], self.y[faces], self.xy[faces], self.yy[faces], self.scale
-        )
+            self.n[faces], self.x[faces], self.xx[faces], self.y[faces], self.xy[faces], self.yy[faces], self.scale,
+            self.power,
+        )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -74,7 +76,7 @@ class Pool:
     readings: int
 
 
-def sums_of(groups: Sequence[Readings], sign: float = 1.0) -> Sums:
+def sums_of(groups: Sequence[Readings], sign: float = 1.0, power: float = 1.0) -> Sums:
     """Return the sums of each face's readings.
 
     Parameters
@@ -83,6 +85,8 @@ def sums_of(groups: Sequence[Readings], sign: float = 1.0) -> Sums:
         Shots of the life at each reading [shots], and the readings [any one unit]; a face may have none.
     sign : float
         -1 turns the values over, so that a fall becomes a rise. [1]
+    power : float
+        What the shots are raised to before a line is drawn over them; other than 1 wants shots of 0 or more. [1]
 
     Returns
     -------
@@ -109,11 +113,11 @@ def sums_of(groups: Sequence[Readings], sign: float = 1.0) -> Sums:
         )
     scale = largest or 1.0
     rows = [
-        (len(x), math.fsum(x) / scale, float(x @ x) / scale**2, math.fsum(y), float(x @ y) / scale, float(y @ y))
-        for x, y in ((x, sign * y) for x, y in faces)
+        (len(x), math.fsum(x), float(x @ x), math.fsum(y), float(x @ y), float(y @ y))
+        for x, y in (((x / scale) ** power, sign * y) for x, y in faces)
     ]
     n, sx, sxx, sy, sxy, syy = np.asarray(rows, dtype=float).T
-    return Sums(n, sx, sxx, sy, sxy, syy, scale)
+    return Sums(n, sx, sxx, sy, sxy, syy, scale, power)
 
 
 def fit_pool(groups: Sequence[Readings]) -> Pool:

@@ -97,10 +97,15 @@ class Posterior:
 
 @dataclass(frozen=True)
 class Group:
-    """A fitted group, and the inverse of its information: how well its parameters are known."""
+    """A fitted group, and the inverse of its information: how well its parameters are known.
+
+    `log_evidence` tells one way of counting shots from another: the likelihood of the same readings with the
+    parameters summed out, by the curvature at the peak, but for a constant.
+    """
 
     hyper: Hyper
     covariance: Floats
+    log_evidence: float = 0.0
 
     def draws(self) -> list[Hyper]:
         """Return groups that stand, each with the same weight, for what is not known of the parameters.
@@ -201,7 +206,8 @@ def fit_group(sums: Sums, *, first: Hyper, most: int = 400) -> Group:
     )
     information = _information(lambda at: cost(at)[1], found.x)
     covariance = np.asarray(np.linalg.inv(information) * np.outer(width, width), dtype=float)
-    return Group(hyper(unit + width * found.x), covariance)
+    evidence = -float(found.fun) + 0.5 * float(np.linalg.slogdet(covariance)[1])
+    return Group(hyper(unit + width * found.x), covariance, evidence)
 
 
 def _score(sums: Sums, vector: Floats, first: Hyper) -> tuple[float, Floats]:

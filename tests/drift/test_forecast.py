@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy import integrate, stats
 
 from shop.drift.crossing import crossing
-from shop.drift.forecast import first_guess, forecast_group, forecasts
+from shop.drift.forecast import first_guess, forecast_group, mixed
 from shop.drift.pooling import sums_of
 from shop.drift.rates import Group, Hyper, _score, fit_group, posterior
 from shop.drift.trend import fit_line
@@ -68,7 +68,7 @@ def test_group_that_is_known_gives_chances_that_are_right_as_often_as_they_say()
     for seed in range(40):
         faces, truth = plant(seed, [1, 2, 3, 5, 10, 20] * 5)
         sums = sums_of(faces)
-        known = forecasts(sums, oracle(sums.scale), LIMIT, "up")
+        known = mixed([(sums, oracle(sums.scale), 1.0)], LIMIT, "up")
         inside += [0.1 < one.probability_by(at) < 0.9 for one, at in zip(known, truth, strict=True)]
     # 1200 faces: a standard error of 1.2 %.
     assert np.mean(inside) == pytest.approx(0.80, abs=0.036)
@@ -79,9 +79,8 @@ def test_group_that_must_be_learned_costs_little() -> None:
     for seed in range(20):
         faces, truth = plant(100 + seed, [1, 2, 3, 5, 10, 20] * 5)
         sums = sums_of(faces)
-        for one, other, at in zip(
-            forecast_group(faces, LIMIT, "up"), forecasts(sums, oracle(sums.scale), LIMIT, "up"), truth, strict=True
-        ):
+        best_known = mixed([(sums, oracle(sums.scale), 1.0)], LIMIT, "up")
+        for one, other, at in zip(forecast_group(faces, LIMIT, "up"), best_known, truth, strict=True):
             inside.append(0.1 < one.probability_by(at) < 0.9)
             error.append(abs((one.shots_at(0.5) or 0.0) - at))
             best.append(abs((other.shots_at(0.5) or 0.0) - at))

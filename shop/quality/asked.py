@@ -13,8 +13,7 @@ from django.db.models import OuterRef, Subquery
 
 from shop.people.models import Plant
 from shop.press.models import InsertShots
-from shop.quality.judging import GaugeUncertainty
-from shop.quality.models import Calibration, Reading
+from shop.quality.models import Calibration
 from shop.tooling.models import Concession, Face, FinishLife, Insert, Limit, Spec
 from shop.tooling.reading import limits_of
 
@@ -118,14 +117,3 @@ def calibrations_of(gauge_ids: Sequence[int], at: datetime) -> dict[int, Calibra
     """Return each gauge's latest calibration by `at`."""
     rows = Calibration.objects.filter(gauge__in=gauge_ids, at__lte=at).order_by("at", "id")
     return {calibration.gauge_id: calibration for calibration in rows}
-
-
-def gauge_uncertainty(reading: Reading, calibrations: Mapping[int, Calibration]) -> GaugeUncertainty | None:
-    """Return what the reading's gauge was known to be worth; with no calibration only its resolution is known."""
-    if reading.gauge is None:
-        return None
-    resolution = float(reading.gauge.resolution)
-    last = calibrations.get(reading.gauge.pk)
-    if last is None:
-        return GaugeUncertainty(resolution=resolution)
-    return GaugeUncertainty(float(last.expanded_a), float(last.expanded_b), float(last.coverage_k), resolution)

@@ -4,34 +4,55 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import hypot, sqrt
+from math import inf
 from statistics import fmean
 
 from shop.standards import acceptance as rules
-from shop.standards import conformity
+from shop.standards import budget, conformity
 
 YES, NO, NOT_PROVEN = "yes", "no", "not proven"
 GUARDED = "guarded"
 MEAN, WORST = "mean", "worst"
+# Rules whose statistic is a mean, so that what differs from reading to reading grows smaller with their number.
+OVER_ALL = frozenset({MEAN, "16 %"})
 BY_EYE = frozenset({"look gloss", "look roughness"})
 
 
 @dataclass(frozen=True)
 class GaugeUncertainty:
-    """What a gauge's calibration says: U = a + b x value at coverage k, and the step it reads in, in its unit."""
+    """What is known of a gauge in its unit: certificate, the step it reads in, repeatability at one fixed spot.
+
+    The certificate says U = a + b x value at coverage k, and of some `ranges` something of their own.
+    """
 
     expanded_a: float = 0.0
     expanded_b: float = 0.0
     coverage_k: float = 2.0
     resolution: float = 0.0
+    ranges: tuple[budget.CalibrationRange, ...] = ()
+    repeatability: float = 0.0
+    repeatability_df: float = inf
 
-    def at(self, value: float) -> float:
-        """Return the standard uncertainty of a reading of this size.
+    def certificate(self, value: float) -> budget.CalibrationRange | tuple[budget.CalibrationRange, ...]:
+        """Return what the certificate says at this value: of the ranges that hold it, else overall."""
+        holding = tuple(one for one in self.ranges if (one.lower or 0.0) <= value <= (one.upper or inf))
+        return holding or budget.CalibrationRange(self.expanded_a, self.expanded_b, self.coverage_k)
+
+    def budget(self, value: float, repeats: int = 1, offset: budget.Offset | None = None) -> budget.Budget:
+        """Return the budget of a reading of this size, or of the mean of so many at one spot.
 
         Values repeated with one gauge share its calibration, and a steady part is rounded alike each
-        time: neither part grows smaller with the number of readings.
+        time: neither part grows smaller with the number of readings. Repeatability does. The scatter over
+        the surface is no part of it: the acceptance rule allows for that.
         """
-        return hypot((self.expanded_a + self.expanded_b * abs(value)) / self.coverage_k, self.resolution / sqrt(12))
+        return budget.reading_budget(
+            value, self.certificate(value), repeatability=self.repeatability, repeatability_df=self.repeatability_df,
+            repeats=repeats, resolution=self.resolution, offset=offset,
+        )  # fmt: skip
+
+    def at(self, value: float, repeats: int = 1) -> float:
+        """Return the standard uncertainty of a reading of this size, or of the mean of so many."""
+        return self.budget(value, repeats).combined
 
 
 @dataclass(frozen=True)
@@ -117,6 +138,11 @@ def judge_statistic(
     return conformity.judge(statistic, u, lower=lower, upper=upper, required=required).conforms, chance
 
 
+def repeats_of(terms: Terms, count: int) -> int:
+    """Return over how many readings the statistic of the rule is a mean; one where a single reading decides."""
+    return count if terms.rule in OVER_ALL else 1
+
+
 def guard(limit: float, u: float, required: float, *, upper: bool) -> float:
     """Return where the guard band of a limit ends: what lies beyond it, seen from the limit, is proven to conform."""
     width = conformity.guard_factor(required) * u
@@ -133,7 +159,7 @@ def _held(
     enough: bool,
 ) -> Judged:
     # A comparison by eye is the plaque's own word: it has no uncertainty that could be stated.
-    u = 0.0 if gauge is None or terms.parameter in BY_EYE else gauge.at(statistic)
+    u = 0.0 if gauge is None or terms.parameter in BY_EYE else gauge.at(statistic, repeats_of(terms, count))
     outcome, chance = judge_statistic(statistic, u, lower, upper, acceptance=terms.acceptance, required=terms.required)
     if outcome == YES and not enough:
         outcome = NOT_PROVEN

@@ -13,10 +13,10 @@ from django.db import transaction
 from shop.ledger.services import once
 from shop.paper.models import StoredFile
 from shop.people.models import Person
-from shop.quality.asked import Asked, Sides, asked_of, calibrations_of, day_in, gauge_uncertainty
+from shop.quality.asked import Asked, Sides, asked_of, calibrations_of, day_in
 from shop.quality.judging import Judged, Terms, judge_values
 from shop.quality.lay import deciding
-from shop.quality.models import Calibration, Defect, Inspection, Reading, Verdict
+from shop.quality.models import Defect, Inspection, Reading, Verdict
 from shop.quality.services import matches
 from shop.quality.services.checks import (
     STEP,
@@ -28,6 +28,7 @@ from shop.quality.services.checks import (
     check_defects,
     not_in_future,
 )
+from shop.quality.worth import Worth, gauge_uncertainty, worths_of
 from shop.refusal import Refused, gettext_noop
 from shop.tooling.models import Acceptance, Concession, Face, Limit, Parameter, Plaque, Resin, Spec, Tool
 from shop.tooling.plaque_state import standings
@@ -96,9 +97,9 @@ def take(
         at=at,
     )
     readings = Reading.objects.bulk_create(reading_row(inspection, one) for one in checked)
-    calibrations = calibrations_of([one.draft.gauge.pk for one in checked if one.draft.gauge], at)
+    worths = worths_of({one.draft.gauge.pk for one in checked if one.draft.gauge}, at)
     Verdict.objects.bulk_create(
-        verdict_row(group, calibrations, by=by) for group in groups_of(inspection, checked, readings)
+        verdict_row(group, worths, by=by) for group in groups_of(inspection, checked, readings)
     )
     Defect.objects.bulk_create(defect_row(inspection, one) for one in defects)
     matches.judge([(inspection, readings)], by=by)
@@ -262,10 +263,10 @@ def groups_of(inspection: Inspection, checked: Sequence[Checked], readings: Sequ
         )
 
 
-def verdict_row(group: Group, calibrations: Mapping[int, Calibration], *, by: Person) -> Verdict:
+def verdict_row(group: Group, worths: Mapping[int, Worth], *, by: Person) -> Verdict:
     """Return the ledger row of what a group of readings means; it is not saved here."""
     parameter = Parameter(group.limit.parameter)
-    judged = _judged(group, calibrations)
+    judged = _judged(group, worths)
     of = group.readings[0]
     plaque_governs = group.spec.acceptance == Acceptance.PLAQUE and not parameter.by_eye
     return Verdict(
@@ -295,7 +296,7 @@ def verdict_row(group: Group, calibrations: Mapping[int, Calibration], *, by: Pe
     )
 
 
-def _judged(group: Group, calibrations: Mapping[int, Calibration]) -> Judged:
+def _judged(group: Group, worths: Mapping[int, Worth]) -> Judged:
     terms = Terms(
         parameter=group.limit.parameter,
         lower=None if group.lower is None else float(group.lower),
@@ -306,7 +307,7 @@ def _judged(group: Group, calibrations: Mapping[int, Calibration]) -> Judged:
         required=float(group.required),
     )
     values = [float(reading.value) for reading in group.readings]
-    known = [gauge_uncertainty(reading, calibrations) for reading in group.readings]
+    known = [gauge_uncertainty(reading, worths) for reading in group.readings]
     gauges = [gauge for gauge in known if gauge is not None]
     # Where several gauges were used, the least certain of them speaks for all.
     least_certain = max(gauges, key=lambda gauge: gauge.at(values[0]), default=None)
@@ -364,7 +365,7 @@ def _judge_again(reading: Reading, *, why: str, by: Person) -> None:
         group = Group(
             old.inspection, deciding(readings), old.limit, old.spec, old.lower, old.upper, old.concession, old.required
         )
-        new = verdict_row(group, calibrations_of([one.gauge_id for one in readings if one.gauge_id], old.at), by=by)
+        new = verdict_row(group, worths_of({one.gauge_id for one in readings if one.gauge_id}, old.at), by=by)
         new.supersedes, new.why = old, why.strip()
     else:
         new = _void_of(old, why=why, by=by)

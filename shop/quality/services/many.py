@@ -16,10 +16,11 @@ from django.db import transaction
 from shop.ledger.models import Receipt
 from shop.people.models import Person
 from shop.quality.asked import Asked, asked_of, day_in
-from shop.quality.models import Calibration, Inspection, Reading, Verdict
+from shop.quality.models import Inspection, Reading, Verdict
 from shop.quality.services import matches
 from shop.quality.services.checks import Checked, Going, ReadingDraft, check, not_in_future
 from shop.quality.services.inspections import groups_of, plaques_of, reading_row, verdict_row
+from shop.quality.worth import Worth, WorthBook
 from shop.refusal import Refused
 from shop.tooling.models import Concession, Face, FinishLife, Resin, Spec, Tool
 from shop.tooling.plaque_state import PlaqueBook, PlaqueStanding
@@ -55,6 +56,7 @@ class Looked:
     going: Going
     good: Sequence[Checked]
     faults: Sequence[tuple[int, Refused]]
+    worths: Mapping[int, Worth]
 
 
 class ByTime(Generic[Held]):
@@ -86,8 +88,7 @@ class History:
         self.lives: ByTime[FinishLife] = ByTime((life.face_id, life.began_at, life) for life in lives)
         specs = Spec.objects.filter(face__in=ids).with_limits().order_by("revision")
         self.specs: ByTime[Spec] = ByTime((spec.face_id, spec.at, spec) for spec in specs)
-        done = Calibration.objects.filter(gauge__in=set(gauge_ids)).order_by("at", "id")
-        self.calibrations: ByTime[Calibration] = ByTime((one.gauge_id, one.at, one) for one in done)
+        self.worths = WorthBook(set(gauge_ids))
         self.on_concession = set(Concession.objects.filter(face__in=ids).values_list("face_id", flat=True))
         self.book: PlaqueBook | None = None
 
@@ -116,11 +117,9 @@ class History:
             found[pk] = Asked(self.faces[pk], life, spec, tuple(spec.limits.all()) if spec else ())
         return found
 
-    def calibrated(self, drafts: Sequence[ReadingDraft], at: datetime) -> dict[int, Calibration]:
-        """Return the latest calibration by `at` of each gauge that was used."""
-        used = {draft.gauge.pk for draft in drafts if draft.gauge}
-        latest = {pk: self.calibrations.at(pk, at) for pk in used}
-        return {pk: one for pk, one in latest.items() if one is not None}
+    def worth(self, drafts: Sequence[ReadingDraft], at: datetime) -> dict[int, Worth]:
+        """Return what was known by `at` of each gauge that was used."""
+        return self.worths.at({draft.gauge.pk for draft in drafts if draft.gauge}, at)
 
 
 def look_many(drafts: Sequence[InspectionDraft]) -> list[Looked]:
@@ -132,13 +131,14 @@ def look_many(drafts: Sequence[InspectionDraft]) -> list[Looked]:
 
 def _look(draft: InspectionDraft, history: History) -> Looked:
     asked = history.asked((one.face for one in draft.drafts), draft.at)
+    worths = history.worth(draft.drafts, draft.at)
     going = Going(
         tool=draft.tool,
         kind=Inspection.Kind(draft.kind),
         at=draft.at,
         day=day_in(draft.tool.plant, draft.at),
         asked=asked,
-        calibrations=history.calibrated(draft.drafts, draft.at),
+        calibrations={pk: one.calibration for pk, one in worths.items() if one.calibration},
         answers=draft.answers,
         plaques=history.plaques(draft.drafts, asked, draft.at),
     )
@@ -150,7 +150,7 @@ def _look(draft: InspectionDraft, history: History) -> Looked:
             good.append(check(index, reading, going))
         except Refused as refused:
             faults.append((index, refused))
-    return Looked(draft, going, good, faults)
+    return Looked(draft, going, good, faults, worths)
 
 
 @transaction.atomic
@@ -167,7 +167,7 @@ def take_many(looked: Sequence[Looked], *, by: Person, at: datetime) -> list[Rea
         own = [next(readings) for _good in one.good]
         taken.append((inspection, own))
         verdicts += [
-            verdict_row(group, one.going.calibrations, by=by) for group in groups_of(inspection, one.good, own)
+            verdict_row(group, one.worths, by=by) for group in groups_of(inspection, one.good, own)
         ]
         receipts += [
             Receipt(

@@ -11,8 +11,8 @@ from django.db import transaction
 from django.db.models import Q
 
 from shop.press.models import InsertShots
-from shop.quality.asked import calibrations_of, gauge_uncertainty
-from shop.quality.models import Calibration, Reading
+from shop.quality.models import Reading
+from shop.quality.worth import Worth, gauge_uncertainty, worths_of
 from shop.tooling.models import Face, WhereMeasured
 from shop.watch.facts import Facts, gather
 from shop.watch.forecast import forecast, line_through, reached_at
@@ -42,8 +42,7 @@ def bring_up_to_date(faces: Iterable[Face], *, at: datetime, awaiting: Collectio
     found = gather(locked, at)
     readings = _readings(found)
     gauges = {reading.gauge_id for of_face in readings.values() for reading in of_face if reading.gauge_id}
-    calibrations = calibrations_of(sorted(gauges), at)
-    _write_trends(found, readings, calibrations)
+    _write_trends(found, readings, worths_of(gauges, at))
     _write_standings([standing_of(facts, awaiting=pk in awaiting) for pk, facts in found.items()])
 
 
@@ -89,7 +88,7 @@ def _key_of(trend: Trend) -> Key:
 
 
 def _write_trends(
-    found: Mapping[int, Facts], readings: Mapping[int, list[Any]], calibrations: Mapping[int, Calibration]
+    found: Mapping[int, Facts], readings: Mapping[int, list[Any]], worths: Mapping[int, Worth]
 ) -> None:
     new: list[Trend] = []
     kept: list[Trend] = []
@@ -100,7 +99,7 @@ def _write_trends(
             grouped[_key(reading)].append(reading)
         rows = {_key_of(trend): trend for trend in facts.trends}
         gone += [trend.pk for key, trend in rows.items() if key not in grouped]
-        facts.trends = [_fitted(rows.get(key), key, of_key, facts, calibrations) for key, of_key in grouped.items()]
+        facts.trends = [_fitted(rows.get(key), key, of_key, facts, worths) for key, of_key in grouped.items()]
         new += [trend for trend in facts.trends if trend.pk is None]
         kept += [trend for trend in facts.trends if trend.pk is not None]
     if gone:
@@ -110,12 +109,12 @@ def _write_trends(
 
 
 def _fitted(
-    row: Trend | None, key: Key, readings: list[Any], facts: Facts, calibrations: Mapping[int, Calibration]
+    row: Trend | None, key: Key, readings: list[Any], facts: Facts, worths: Mapping[int, Worth]
 ) -> Trend:
     trend = row or _new(key, facts)
     last = readings[-1]
     shots = [_life_shots(reading, facts) for reading in readings]
-    gauge = gauge_uncertainty(last, calibrations)
+    gauge = gauge_uncertainty(last, worths)
     trend.unit = last.unit
     trend.count = len(readings)
     trend.last_value = float(last.value)

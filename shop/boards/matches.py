@@ -27,6 +27,11 @@ class Matched:
     overtaken: bool
 
     @property
+    def outcome(self) -> str:
+        """Return in a word what the faces do."""
+        return OUTCOMES[self.verdict.outcome]
+
+    @property
     def conformance_percent(self) -> Quantity:
         """Return the chance that the faces agree, in per cent."""
         return Quantity(min(round(100 * self.verdict.conformance, 1), Decimal("99.9")), "percent")
@@ -85,9 +90,10 @@ def of_inspection(inspection: Inspection) -> InInspection:
     return InInspection(tuple(judged), tuple(unjudged))
 
 
+OUTCOMES = {"yes": gettext_noop("match"), "no": gettext_noop("off match"), "not proven": gettext_noop("not proven")}
 _WORDS = {
-    "yes": gettext_noop("{group} agree: {high_face} reads {difference} above {low_face}, {limit} are allowed."),
-    "no": gettext_noop("{group} do not match: {high_face} reads {difference} above {low_face}, {limit} are allowed."),
+    "yes": gettext_noop("{group}: {high_face} reads {difference} above {low_face}; {limit} are allowed."),
+    "no": gettext_noop("{group}: {high_face} reads {difference} above {low_face}; no more than {limit} is allowed."),
     "not proven": gettext_noop(
         "{group}: {high_face} reads {difference} above {low_face}, too close to {limit} to prove either way."
     ),

@@ -66,6 +66,8 @@ def finding(request: HttpRequest, finding_id: int) -> HttpResponse:
         "walk": walked,
         "finding": one,
         "decisions": UnfitDecision.Decision.choices,
+        "ticked": typed.whole_numbers("reading"),
+        "ticked_faces": typed.whole_numbers("face"),
     }
     return answer(request, "unfit/finding.html", context, refused, typed=typed)
 

@@ -76,6 +76,8 @@ def test_fitness_goes_by_the_tolerance_where_there_is_one(gauge: Gauge, inspecto
         ({"unit": "GU"}, "study.unit_wrong"),
         ({"geometry_deg": 60}, "study.angle_of_no_gloss"),
         ({"people": ["A", "B", "A"]}, "study.name_twice"),
+        ({"people": ["A", "B", ""]}, "study.name_length"),
+        ({"people": ["A", "B", "C" * 61]}, "study.name_length"),
         ({"people": ["A", "B"]}, "study.names_do_not_fit"),
         ({"parts": [str(n) for n in range(9)]}, "study.names_do_not_fit"),
         ({"tolerance": Decimal(0)}, "study.tolerance_impossible"),

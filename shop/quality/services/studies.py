@@ -20,7 +20,9 @@ from shop.tooling.models import Parameter, Plaque
 from shop.tooling.services.spec_checks import ANGLES_DEG
 
 MOST_CELLS = 1200
+LONGEST_NAME = 60
 LARGEST = Decimal(999_999)
+STEP = Decimal("0.0001")
 LARGEST_PERCENT = Decimal("99999.99")
 Study = TypeVar("Study", bound=SupersedingRow)
 
@@ -54,6 +56,7 @@ def enter_gauge_study(
     _labels(people, parts, gettext_noop("{name} stands twice among the parts."))
     _whole(values, people, parts)
     _sane(values, tolerance)
+    tolerance = None if tolerance is None else tolerance.quantize(STEP)
     old = _in_force(GaugeStudy, supersedes, why)
     typed = [[[format(value, "f") for value in cell] for cell in row] for row in values]
     found = result_of(typed, method, tolerance)
@@ -146,6 +149,13 @@ def _labels(people: Sequence[str], rows: Sequence[str], twice_among_rows: str) -
         (rows, "row_names", twice_among_rows),
     ):
         for name in names:
+            if not 1 <= len(name) <= LONGEST_NAME:
+                raise Refused(
+                    "study.name_length",
+                    gettext_noop("The name “{name}” has {value} characters; 1 to {limit} will do."),
+                    next_step=gettext_noop("Give it a short name."), field=field,
+                    name=name[:LONGEST_NAME], value=len(name), limit=LONGEST_NAME,
+                )  # fmt: skip
             if list(names).count(name) > 1:
                 next_step = gettext_noop("Give each a name of its own.")
                 raise Refused("study.name_twice", template, next_step=next_step, field=field, name=name)
@@ -177,11 +187,11 @@ def _sane(values: Sequence[Sequence[Sequence[Decimal]]], tolerance: Decimal | No
             next_step=gettext_noop("Look for a decimal sign that is missing."), field="values",
             value=largest, limit=LARGEST,
         )  # fmt: skip
-    if tolerance is not None and not Decimal("0.0001") <= tolerance < LARGEST:
+    if tolerance is not None and not STEP <= tolerance < LARGEST:
         raise Refused(
-            "study.tolerance_impossible", gettext_noop("A tolerance of {value} is none; it is above {limit}."),
+            "study.tolerance_impossible", gettext_noop("A tolerance of {value} is none; {limit} is the least."),
             next_step=gettext_noop("Enter the upper less the lower limit, or leave it empty."), field="tolerance",
-            value=tolerance, limit=0,
+            value=tolerance, limit=STEP,
         )  # fmt: skip
 
 

@@ -177,8 +177,8 @@ def _ask(typed: Typed) -> board.Ask:
 
 def _words(kept: StoredFile, request: HttpRequest) -> board.Drawn:
     return board.Drawn(
-        _("Measured, without its form; the heavy line is the mean line of the filter"),
-        _("Roughness profile; the sampling lengths that were evaluated are ruled"),
+        _("Measured, its form removed, with the mean line"),
+        _("Filtered; the sampling lengths evaluated are ruled"),
         _("Profile of %(name)s: measured with its mean line, and filtered") % {"name": kept.name},
         person(request).decimal_comma,
     )

@@ -100,6 +100,9 @@ class Line(models.Model):
     planned_minutes = models.PositiveIntegerField(null=True, blank=True)
     planned_steel_um = models.DecimalField(max_digits=8, decimal_places=2, null=True, blank=True)
     note = models.TextField(blank=True)
+    suits = models.JSONField(
+        default=list, blank=True, help_text="What spoke against the finish or for care when the route was laid."
+    )
     closed_at = models.DateTimeField(null=True, blank=True)
     dropped_because = models.TextField(blank=True)
 

@@ -14,6 +14,7 @@ from django.db.models import Prefetch
 from shop.bench.models import Booking, Line, Move, Passing, Step, WorkOrder
 from shop.bench.services import checking, passing
 from shop.bench.states import AT_WORK, ENDED, OPEN_TO_PLANNING, State
+from shop.bench.suiting import Note, notes_of
 from shop.boards.bars import bar_of, quantity
 from shop.boards.figures import figured
 from shop.paper.models import Document
@@ -60,6 +61,16 @@ class LineRow:
     steel: SteelBar | None
     steel_left_um: Decimal | None
     steel_to_book_um: Decimal
+
+    @property
+    def suits(self) -> tuple[Note, ...]:
+        """Return what spoke against the finish, or for care, when the route was laid."""
+        return notes_of(self.line)
+
+    @property
+    def refuses(self) -> bool:
+        """Return whether the face cannot have its finish by what was known then."""
+        return any(note.refuses for note in self.suits)
 
     @property
     def next_step(self) -> Step | None:

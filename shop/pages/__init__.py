@@ -10,6 +10,7 @@ PAGES = (
     "match",
     "spec",
     "finishes",
+    "suitability",
     "press_log",
     "damage",
     "measure",
@@ -25,4 +26,5 @@ PAGES = (
     "paper",
     "records",
     "standards",
+    "certificates",
 )

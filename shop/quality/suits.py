@@ -120,8 +120,6 @@ def ask_for(
     """Return what is asked for a finish on a face, and rows for limits that no gauge in date could prove."""
     means = means_of(face.insert.tool.plant, at)
     asked = asked_limits(limits, means)
-    gloss = next((one.gauge for one in means if one.gauge.kind == Gauge.Kind.GLOSS and one.gauge.aperture_mm), None)
-    side = float(gloss.aperture_mm) if gloss and gloss.aperture_mm else None
     ask = replace(
         ask_of(face),
         taken_um=_float(taken_um),
@@ -130,11 +128,11 @@ def ask_for(
         code=spec.code,
         pattern_depth_um=_float(spec.pattern_depth_um),
         limits=tuple(asked),
-        aperture_mm=(side, side) if side else None,
+        aperture_mm=aperture_mm(means),
         edition=spec.drawing_edition,
         guarded=spec.acceptance == "guarded",
     )
-    return ask, list(_without_gauge(asked))
+    return ask, list(without_gauge(asked))
 
 
 def answered(ask: Ask, more: Iterable[Row] = ()) -> Answer:
@@ -156,7 +154,15 @@ def told(answer: Answer) -> list[Row]:
     return [row for verdict in (NO, CARE) for row in answer.rows if row.verdict == verdict]
 
 
-def _without_gauge(limits: Iterable[AskedLimit]) -> Iterator[Row]:
+def aperture_mm(means: Iterable[Means]) -> tuple[float, float] | None:
+    """Return the smallest spot that a gloss meter in date measures; None where none says."""
+    gloss = [one.gauge for one in means if one.gauge.kind == Gauge.Kind.GLOSS]
+    spots = [float(gauge.aperture_mm) for gauge in gloss if gauge.aperture_mm]
+    return (min(spots), min(spots)) if spots else None
+
+
+def without_gauge(limits: Iterable[AskedLimit]) -> Iterator[Row]:
+    """Yield a row for each measured parameter that no gauge in date gives."""
     for parameter in dict.fromkeys(limit.parameter for limit in limits if limit.u is None):
         if parameter in BY_EYE:
             continue

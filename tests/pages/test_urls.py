@@ -20,6 +20,7 @@ SPECIFY = frozenset({"lead", "engineer", "owner"})
 CONCEDE = frozenset({"lead", "quality", "engineer", "owner"})
 DAMAGE = frozenset({"lead", "polisher", "press", "quality", "owner"})
 QUALITY = frozenset({"quality", "owner"})
+JUDGE = frozenset({"lead", "quality", "owner"})
 
 # name of the page -> how it is opened, who may. Numbers that do not exist are asked for: who may gets 404, not 403.
 PAGES: dict[str, tuple[str, frozenset[str]]] = {
@@ -39,6 +40,7 @@ PAGES: dict[str, tuple[str, frozenset[str]]] = {
     "concession": ("get", CONCEDE),
     "concession-withdraw": ("get", CONCEDE),
     "finishes": ("get", ALL),
+    "suitability": ("get", ALL),
     "press-log": ("get", ALL),
     "press-log-tool": ("post", SHOOT),
     "press-log-run": ("get", SHOOT),
@@ -69,6 +71,10 @@ PAGES: dict[str, tuple[str, frozenset[str]]] = {
     "records": ("get", ALL),
     "standards-check": ("get", ALL),
     "issue-standards-check": ("post", QUALITY),
+    "certificates": ("get", ALL),
+    "certificate-face": ("post", JUDGE),
+    "certificate-order": ("post", JUDGE),
+    "document-cancel": ("post", JUDGE),
     "document": ("get", ALL),
     "file": ("get", ALL),
 }

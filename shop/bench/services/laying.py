@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from decimal import Decimal
 
+from shop.bench import suiting
 from shop.bench.models import Line, Step, Work
 from shop.craft.lightest import lightest_work
 from shop.craft.media import STOCKED
@@ -69,8 +71,11 @@ def route_of(line: Line) -> Route:
     )
 
 
-def lay(line: Line) -> Route | None:
-    """Write the steps of the line's route behind those already done; steps not begun make room for them."""
+def lay(line: Line, *, at: datetime) -> Route | None:
+    """Write the steps of the line's route behind those already done, and what speaks against the finish by now.
+
+    Steps not begun make room for them.
+    """
     line.steps.filter(done_at__isnull=True, bookings__isnull=True).delete()
     if line.face_id is None or not line.work:
         return None
@@ -94,7 +99,8 @@ def lay(line: Line) -> Route | None:
     )
     line.planned_minutes = route.minutes
     line.planned_steel_um = Decimal(route.steel_um) + sum((step.planned_steel_um for step in kept), Decimal(0))
-    line.save(update_fields=["planned_minutes", "planned_steel_um"])
+    line.suits = suiting.suits_of(line, at)
+    line.save(update_fields=["planned_minutes", "planned_steel_um", "suits"])
     return route
 
 

@@ -117,7 +117,7 @@ def set_work(
     moving.change(
         line, by=by, at=at, work=Work(work).value, how=how or line.how, note=line.note if note is None else note
     )
-    laying.lay(line)
+    laying.lay(line, at=at)
     return line
 
 
@@ -233,7 +233,7 @@ def _add_face(
         )
     except IntegrityError as rival:
         raise Refused("line.face_taken", gettext_noop("{face} already has an open line."), face=str(face)) from rival
-    laying.lay(line)
+    laying.lay(line, at=at)
     return line
 
 

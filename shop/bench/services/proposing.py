@@ -160,7 +160,7 @@ def _face_line(order: WorkOrder, face: Face, call: Call, *, at: datetime) -> Lin
     line = Line.objects.create(
         order=order, face=face, spec=spec, cause=call.cause, work=work, how=spec.how_made if spec else ""
     )
-    laying.lay(line)
+    laying.lay(line, at=at)
     return line
 
 
@@ -172,7 +172,7 @@ def _join(line: Line, call: Call, *, by: Person, at: datetime) -> None:
     heavier = laying.lightest_for(call, line.spec)
     if list(Work).index(heavier) > list(Work).index(Work(line.work)):
         moving.change(line, by=by, at=at, work=heavier)
-        laying.lay(line)
+        laying.lay(line, at=at)
 
 
 def _attach(line: Line, call: Call, *, by: Person, at: datetime) -> None:

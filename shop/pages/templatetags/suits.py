@@ -1,0 +1,36 @@
+"""Filters of the answers to "can this face have this finish?"."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import template
+from django.utils.translation import gettext
+
+from shop.boards.suitability import TOPIC_LABELS
+from shop.people import wording
+from shop.units import Quantity
+
+register = template.Library()
+
+MARKS = {"yes": "yes", "with care": "conditions", "no": "no", "not judged": "not measured"}
+
+
+@register.filter
+def shown(value: Quantity | str | None) -> str:
+    """Return the value or the limit of a row in the reader's units or words."""
+    if value is None:
+        return wording.NOTHING
+    return wording.show(value) if isinstance(value, Quantity) else gettext(value) if value else wording.NOTHING
+
+
+@register.filter
+def mark_of(verdict: str) -> str:
+    """Return the state whose mark a verdict wears."""
+    return MARKS.get(verdict, "not measured")
+
+
+@register.filter
+def topic(name: str) -> Any:
+    """Return what a topic is called."""
+    return TOPIC_LABELS.get(name, name)

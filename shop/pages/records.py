@@ -10,6 +10,7 @@ from shop.people.roles import Ability
 
 # A kind of record joins by a part of its own, named here.
 SECTIONS = (
+    "records/certificates_part.html",
     "records/quality_part.html",
     "records/standards_part.html",
 )

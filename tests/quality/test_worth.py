@@ -10,7 +10,7 @@ import pytest
 
 from shop.quality.judging import GaugeUncertainty, Terms, judge_values
 from shop.quality.models import CalibrationRange, GaugeStudy, Verdict
-from shop.quality.worth import WorthBook, gauge_uncertainty, worths_of
+from shop.quality.worth import WorthBook, worths_of
 from shop.standards.budget import CalibrationRange as Range
 from tests.measuring import Shop
 
@@ -72,10 +72,8 @@ def test_study_that_was_put_right_no_longer_counts(satin_shop: Shop) -> None:
 
 def test_study_in_inches_is_read_in_the_unit_of_the_reading(shop: Shop) -> None:
     study(shop, 1, "2", gauge=shop.stylus, parameter="Ra", geometry_deg=None, unit="uin")
-    inspection = shop.take(2, shop.draft("0.5", parameter="Ra"))
-    known = gauge_uncertainty(shop.reading(inspection), worths_of([shop.stylus.pk], shop.day(2)))
-    assert known is not None
-    assert known.repeatability == pytest.approx(0.0508)
+    known = worths_of([shop.stylus.pk], shop.day(2))[shop.stylus.pk]
+    assert known.of(shop.stylus, "Ra", None, "um").repeatability == pytest.approx(0.0508)
 
 
 def test_more_readings_steady_the_mean_and_neither_calibration_nor_a_worst_value() -> None:

@@ -1,21 +1,21 @@
-"""Write gauges and their calibrations."""
+"""Write gauges: enter one, take one out of use. Calibrations, tile checks and offsets have modules of their own."""
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import datetime
 from decimal import Decimal
 from uuid import UUID
 
-from django.db import transaction
-
 from shop.ledger.services import once, record_change
-from shop.paper.models import StoredFile
 from shop.people.models import Person, Plant
-from shop.quality.models import Calibration, Gauge
+from shop.quality.models import Gauge
+from shop.quality.services.calibrations import RangeDraft, calibrate
 from shop.refusal import Refused, gettext_noop
 
+__all__ = ["RangeDraft", "add_gauge", "calibrate", "retire_gauge"]
 
-@transaction.atomic
+
+@once("gauge", Gauge, timed=False)
 def add_gauge(
     *,
     plant: Plant,
@@ -26,8 +26,15 @@ def add_gauge(
     at: datetime,
     serial: str = "",
     place: str = "",
+    owner: str = "",
+    aperture_mm: Decimal | None = None,
+    tip_um: Decimal | None = None,
+    ref: UUID | None = None,  # noqa: ARG001 (`once` reads it)
 ) -> Gauge:
-    """Add a gauge; until it has been calibrated nothing that it reads decides anything."""
+    """Add a gauge; until it has been calibrated nothing that it reads decides anything.
+
+    `owner` says whose it is where it is not the plant's own.
+    """
     if Gauge.objects.filter(plant=plant, number=number).exists():
         raise Refused(
             "gauge.number_taken",
@@ -36,7 +43,7 @@ def add_gauge(
             field="number",
             number=number,
         )
-    if resolution <= 0:
+    if not 0 < resolution < 1000:
         raise Refused(
             "gauge.resolution_not_positive",
             gettext_noop("A resolution of {value} is none; the limit is above {limit}."),
@@ -45,15 +52,24 @@ def add_gauge(
             value=resolution,
             limit=0,
         )
+    _check_shape(Gauge.Kind(kind), aperture_mm, tip_um)
     gauge = Gauge.objects.create(
-        plant=plant, number=number, kind=Gauge.Kind(kind), resolution=resolution, serial=serial, place=place
-    )
+        plant=plant, number=number, kind=Gauge.Kind(kind), resolution=resolution, serial=serial, place=place,
+        owner=owner, aperture_mm=aperture_mm, tip_um=tip_um,
+    )  # fmt: skip
     record_change(gauge, "number", "", number, by=by, at=at)
     return gauge
 
 
-@transaction.atomic
-def retire_gauge(*, gauge: Gauge, by: Person, at: datetime, why: str = "") -> Gauge:
+@once("gauge retired", Gauge, timed=False)
+def retire_gauge(
+    *,
+    gauge: Gauge,
+    by: Person,
+    at: datetime,
+    why: str = "",
+    ref: UUID | None = None,  # noqa: ARG001 (`once` reads it)
+) -> Gauge:
     """Take a gauge out of use; what it has read stays."""
     held: Gauge = Gauge.objects.select_for_update().get(pk=gauge.pk)
     if held.retired_at is not None:
@@ -70,50 +86,20 @@ def retire_gauge(*, gauge: Gauge, by: Person, at: datetime, why: str = "") -> Ga
     return held
 
 
-@once("calibration", Calibration, timed=False)
-def calibrate(
-    *,
-    gauge: Gauge,
-    due_on: date,
-    expanded_a: Decimal,
-    by: Person,
-    at: datetime,
-    expanded_b: Decimal = Decimal(0),
-    coverage_k: Decimal = Decimal(2),
-    passed: bool = True,
-    certificate: str = "",
-    file: StoredFile | None = None,
-    ref: UUID | None = None,  # noqa: ARG001 (`once` reads it)
-) -> Calibration:
-    """Book a calibration: passed or not, valid until, and U = a + b x value at coverage k."""
-    if due_on < at.date():
-        raise Refused(
-            "calibration.due_before_done",
-            gettext_noop("A calibration of {day} cannot run out on {value}, before it was done."),
-            next_step=gettext_noop("Enter the date until which it holds."),
-            field="due_on",
-            value=due_on,
-            day=at.date(),
-        )
-    if min(expanded_a, expanded_b) < 0 or coverage_k <= 0:
-        raise Refused(
-            "calibration.uncertainty_impossible",
-            gettext_noop("An uncertainty of {a} + {b} x value at k = {k} is not possible."),
-            next_step=gettext_noop("Copy U and k from the certificate; neither is below zero."),
-            field="expanded_a",
-            a=expanded_a,
-            b=expanded_b,
-            k=coverage_k,
-        )
-    return Calibration.objects.create(
-        gauge=gauge,
-        due_on=due_on,
-        expanded_a=expanded_a,
-        expanded_b=expanded_b,
-        coverage_k=coverage_k,
-        passed=passed,
-        certificate=certificate,
-        file=file,
-        by=by,
-        at=at,
-    )
+def _check_shape(kind: Gauge.Kind, aperture_mm: Decimal | None, tip_um: Decimal | None) -> None:
+    """Refuse an aperture of what measures no gloss, a tip of what traces nothing, and either where it is none."""
+    for value, field, of, template in (
+        (aperture_mm, "aperture_mm", Gauge.Kind.GLOSS, gettext_noop("An aperture belongs to a glossmeter.")),
+        (tip_um, "tip_um", Gauge.Kind.STYLUS, gettext_noop("A tip belongs to a stylus.")),
+    ):
+        if value is not None and kind != of:
+            raise Refused("gauge.not_its_shape", template, next_step=gettext_noop("Leave it empty."), field=field)
+        if value is not None and not 0 < value < 1000:
+            raise Refused(
+                "gauge.shape_impossible",
+                gettext_noop("A size of {value} is not possible; it is above {limit}."),
+                next_step=gettext_noop("Copy it from the gauge's data sheet, or leave it empty."),
+                field=field,
+                value=value,
+                limit=0,
+            )

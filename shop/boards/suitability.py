@@ -15,6 +15,7 @@ from shop.people import ra_table, wording
 from shop.people.models import Plant
 from shop.quality import suits
 from shop.quality.suits import LimitLike, Means
+from shop.standards.source import Standing
 from shop.tooling.models import Face, Limit, Spec
 from shop.tooling.reading import spec_at
 
@@ -37,6 +38,13 @@ TOPIC_LABELS = {
 
 # The verdicts as words of the reader; the templates translate them where they stand.
 VERDICT_LABELS = {YES: _("yes"), CARE: _("with care"), NO: _("no"), NOT_JUDGED: _("not judged")}
+
+STANDING_WORDS = {
+    Standing.PUBLISHED: _("published"),
+    Standing.SEVERAL: _("several sources"),
+    Standing.CONFLICTING: _("sources conflict"),
+    Standing.COMMON: _("common practice"),
+}
 
 
 @dataclass(frozen=True)

@@ -10,12 +10,16 @@ from django.shortcuts import get_object_or_404
 from django.urls import URLPattern, path
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from shop import loop
+from shop.boards import suitability
+from shop.craft.suitability import CARE
 from shop.pages.doors import answer, done, door, person, plant
 from shop.pages.typed import Typed
-from shop.people import wording
+from shop.people import ra_table, wording
 from shop.people.roles import Ability
+from shop.quality.services.specifying import saved_all_the_same
 from shop.refusal import Refused
 from shop.tooling.models import (
     Acceptance,
@@ -44,20 +48,25 @@ def spec(request: HttpRequest, face_id: int) -> HttpResponse:
     """Write the next revision of a face's spec, starting from the one that holds."""
     face = _face(request, face_id)
     held = spec_at(face, timezone.now())
-    refused = None
+    refused, suits = None, suitability.of_face(face, timezone.now())
     typed = Typed(request.POST, person(request)) if request.method == "POST" else Typed.blank(**_start(held))
     if request.method == "POST":
         revised = _revised(typed, face, request)
+        suits = _suits(face, revised, typed)
         try:
-            if typed.ok:
+            if typed.ok and not typed.ticked("check"):
                 made = loop.spec_revised(face=face, by=person(request), at=timezone.now(), **revised)
                 words = _("Revision %(n)d of %(face)s holds from now.") % {"n": made.revision, "face": face}
+                words = f"{words} {_care(suits)}".strip()
                 return done(request, words, "tool", face.insert.tool_id)
         except Refused as said_no:
             refused = said_no
     context = {
         "face": face,
         "held": held,
+        "suits": suits,
+        "all_the_same": saved_all_the_same(held) if held else None,
+        "ra_bands": ra_table.name_of(plant(request)),
         "rows": _rows(typed, held),
         "how_made": HowMade.choices,
         "scales": Spec.Scale.choices,
@@ -71,7 +80,7 @@ def spec(request: HttpRequest, face_id: int) -> HttpResponse:
         "spots": [(one.pk, one.name) for one in face.spots.all()],
         "angles": [(angle, f"{angle}°") for angle in ANGLES_DEG],
     }
-    return answer(request, "spec/spec.html", context, refused, typed=typed)
+    return answer(request, "spec/spec.html", context, refused, typed=typed, part="suits")
 
 
 @door(Ability.GRANT_CONCESSION)
@@ -116,9 +125,30 @@ def withdraw(request: HttpRequest, concession_id: int) -> HttpResponse:
     return answer(request, "spec/withdraw.html", context, refused, typed=typed)
 
 
+def _suits(face: Face, revised: dict[str, Any], typed: Typed) -> suitability.Shown | None:
+    """Return whether the face can have what is typed; None where that cannot be read yet."""
+    if typed.fault.keys() - {"reason"}:
+        return None
+    fields = ("how_made", "scale", "code", "pattern_depth_um", "drawing_edition", "acceptance")
+    draft = Spec(face=face, **{name: revised[name] for name in fields})
+    return suitability.of_spec(face, draft, revised["limits"], timezone.now())
+
+
+def _care(suits: suitability.Shown | None) -> str:
+    care = suits.counts[CARE] if suits else 0
+    if not care:
+        return ""
+    return ngettext(
+        "%(n)d point wants care: see “Can this face have this finish?” beside the spec.",
+        "%(n)d points want care: see “Can this face have this finish?” beside the spec.",
+        care,
+    ) % {"n": care}
+
+
 def _face(request: HttpRequest, face_id: int) -> Face:
     faces = Face.objects.filter(insert__tool__in=Tool.objects.seen_by(person(request)))
-    face: Face = get_object_or_404(faces.select_related("insert__tool__plant").prefetch_related("spots"), pk=face_id)
+    related = faces.select_related("insert__tool__plant", "insert__tool__resin").prefetch_related("spots")
+    face: Face = get_object_or_404(related, pk=face_id)
     return face
 
 
@@ -187,6 +217,7 @@ def _revised(typed: Typed, face: Face, request: HttpRequest) -> dict[str, Any]:
         "tolerance_rule": typed.choice("tolerance_rule", Spec.Rule.values, required=False),
         "acceptance": typed.choice("acceptance", Acceptance.values),
         "limits": _limits(typed, face),
+        "why_all_the_same": typed.text("why_all_the_same"),
         "answers": {code: str(choice) for code, choice in typed.answered.items()},
         "ref": typed.reference(),
     }

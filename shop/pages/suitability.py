@@ -19,7 +19,6 @@ from shop.pages.typed import Typed
 from shop.people.roles import Ability
 from shop.quality.suits import Means, means_of
 from shop.standards import resins, steels
-from shop.standards.source import STANDING_LABELS
 from shop.tooling.models import Acceptance, Face, HowMade, Insert, Parameter, Spec, Spot, Tool, WhereMeasured
 from shop.tooling.services.spec_checks import ANGLES_DEG, UNITS
 from shop.tooling.services.specs import LimitDraft
@@ -157,7 +156,6 @@ def _context(face: Face | None, typed: Typed, shown: board.Shown | None, means: 
         "wheres": WhereMeasured.choices,
         "angles": [(angle, f"{angle}°") for angle in ANGLES_DEG],
         "gauges": [(pk, f"{one.gauge} · {one.gauge.get_kind_display()}") for pk, one in means.items()],
-        "standings": STANDING_LABELS,
     }
 
 

@@ -7,8 +7,9 @@ from typing import Any
 from django import template
 from django.utils.translation import gettext
 
-from shop.boards.suitability import TOPIC_LABELS
+from shop.boards.suitability import STANDING_WORDS, TOPIC_LABELS
 from shop.people import wording
+from shop.standards.source import Standing
 from shop.units import Quantity
 
 register = template.Library()
@@ -34,3 +35,9 @@ def mark_of(verdict: str) -> str:
 def topic(name: str) -> Any:
     """Return what a topic is called."""
     return TOPIC_LABELS.get(name, name)
+
+
+@register.filter
+def standing(value: Standing) -> Any:
+    """Return how well a number is founded, in two words."""
+    return STANDING_WORDS[value]

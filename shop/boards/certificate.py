@@ -17,7 +17,7 @@ from shop.paper.qr import qr_svg
 from shop.people import wording
 from shop.people.models import Plant
 from shop.quality.models import Calibration, Defect, Reading, Verdict
-from shop.tooling.models import Acceptance, Concession, Face, Fitting, Plaque, Spec, SteelEntry, Tool
+from shop.tooling.models import Acceptance, Concession, Face, Fitting, Plaque, Spec, SteelEntry, Tool, WhereMeasured
 from shop.units import Quantity
 
 LONGEST = 24
@@ -131,7 +131,6 @@ def _plaque(plaque: Plaque) -> str:
 
 def _verdict(each: Judged, spec: Spec) -> dict[str, Any]:
     verdict = each.verdict
-    unit = verdict.limit.unit
     angle = f" {verdict.limit.geometry_deg}°" if verdict.limit.geometry_deg else ""
     place = f"{verdict.get_where_display()}, {verdict.spot.name}" if verdict.spot else str(verdict.get_where_display())
     chance = verdict.conformance
@@ -139,7 +138,7 @@ def _verdict(each: Judged, spec: Spec) -> dict[str, Any]:
         "what": f"{verdict.get_parameter_display()}{angle}",
         "place": place,
         "value": _value(verdict),
-        "uncertainty": wording.show(quantity(2 * float(verdict.standard_uncertainty), unit)),
+        "uncertainty": _uncertainty(verdict),
         "limits": _limits(verdict),
         "outcome": verdict.outcome,
         "words": str(Verdict.Outcome(verdict.outcome).label),
@@ -165,6 +164,14 @@ def _value(verdict: Verdict) -> str:
     return wording.show(quantity(float(verdict.statistic), verdict.limit.unit))
 
 
+def _uncertainty(verdict: Verdict) -> str:
+    """Return the expanded uncertainty to the two figures that it is worth."""
+    expanded = 2 * float(verdict.standard_uncertainty)
+    if expanded == 0:
+        return wording.NOTHING
+    return wording.show(quantity(float(f"{expanded:.2g}"), verdict.limit.unit))
+
+
 def _limits(verdict: Verdict) -> str:
     if verdict.limit.unit == "grade":
         return gettext("by the plaque")
@@ -187,6 +194,8 @@ def _rule(verdict: Verdict) -> str:
 
 def _conditions(verdict: Verdict) -> str:
     inspection = verdict.inspection
+    if verdict.where != WhereMeasured.PART:
+        return ""
     parts = [str(inspection.resin or ""), inspection.colour]
     if inspection.lot:
         parts.append(gettext("lot %(lot)s") % {"lot": inspection.lot})

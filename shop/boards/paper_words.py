@@ -7,6 +7,7 @@ from typing import Any
 from django.utils.translation import gettext, gettext_noop
 
 from shop import picture
+from shop.boards import ra_bands
 from shop.people import wording
 from shop.picture import swatches
 from shop.tooling.models import Concession, Insert, Limit, Parameter, Spec
@@ -52,6 +53,8 @@ def spec_words(spec: Spec | None) -> str:
     parts = [str(spec.get_how_made_display())]
     if spec.code:
         parts.append(f"{spec.get_scale_display()} {spec.code}")
+    if bands := ra_bands.beside(spec):
+        parts.append(bands)
     if spec.plaque:
         parts.append(gettext("plaque %(plaque)s") % {"plaque": spec.plaque})
     parts.append(gettext("revision %(number)s") % {"number": spec.revision})

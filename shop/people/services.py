@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
+from decimal import Decimal
 from typing import Any, TypeVar
 from zoneinfo import available_timezones
 
@@ -12,13 +14,15 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from shop.ledger.services import record_change
+from shop.people import ra_table
 from shop.people.models import Person, Plant, Role
 from shop.refusal import Refused, gettext_noop
+from shop.standards import grades
 
 PLANT_FIELDS = frozenset(
     {
         "name", "time_zone", "units", "decimal_comma", "paper_size", "release_override", "call_chance",
-        "lead_time_days", "conformance_required", "grade_ra_variant",
+        "lead_time_days", "conformance_required", "grade_ra_variant", "grade_ra_bands", "grade_ra_name",
     }
 )
 Row = TypeVar("Row", Plant, Person)
@@ -57,6 +61,40 @@ def change_plant(*, plant: Plant, by: Person, at: datetime, why: str = "", **fie
         When a value is not one the plant can have.
     """
     return _change(Plant.objects.select_for_update().get(pk=plant.pk), PLANT_FIELDS, fields, by=by, at=at, why=why)
+
+
+@transaction.atomic
+def choose_ra_bands(
+    *,
+    plant: Plant,
+    why: str,
+    by: Person,
+    at: datetime,
+    variant: int | None = None,
+    bands: Mapping[str, tuple[Decimal, Decimal]] | None = None,
+    name: str = "",
+) -> Plant:
+    """Choose the Ra bands that stand beside the grades: a published variant, or the plant's own under its own name.
+
+    Raises
+    ------
+    Refused
+        When there is no reason, no such variant or band, or the name stands for other bands on records already.
+    """
+    if not why.strip():
+        raise Refused(
+            "grade.why_missing",
+            gettext_noop("A choice of Ra bands wants a reason: every record from now on names them."),
+            next_step=gettext_noop("Say why, in a few words."),
+            field="why",
+        )
+    held = Plant.objects.select_for_update().get(pk=plant.pk)
+    if bands is None:
+        grades.ra_source(variant or 0)
+        chosen: dict[str, Any] = {"grade_ra_variant": variant, "grade_ra_bands": None, "grade_ra_name": ""}
+    else:
+        chosen = {"grade_ra_bands": ra_table.checked(held, bands, name), "grade_ra_name": name.strip()}
+    return _change(held, PLANT_FIELDS, chosen, by=by, at=at, why=why.strip())
 
 
 @transaction.atomic

@@ -7,6 +7,7 @@ from typing import Any
 from django import template
 from django.utils.translation import gettext
 
+from shop.boards.ra_bands import beside
 from shop.boards.suitability import STANDING_WORDS, TOPIC_LABELS
 from shop.people import wording
 from shop.standards.source import Standing
@@ -41,3 +42,6 @@ def topic(name: str) -> Any:
 def standing(value: Standing) -> Any:
     """Return how well a number is founded, in two words."""
     return STANDING_WORDS[value]
+
+
+register.filter("ra_bands", beside)

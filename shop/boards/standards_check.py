@@ -5,14 +5,26 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from shop.boards.checks import gauge_studies, materials, measuring, pools, profiles, proof, scales, uncertainty, wear
+from shop.boards.checks import (
+    charts,
+    gauge_studies,
+    lives,
+    materials,
+    measuring,
+    pools,
+    profiles,
+    proof,
+    scales,
+    uncertainty,
+    wear,
+)
 from shop.boards.checks.check import Check, Checked
 from shop.boards.printed import Printed, every_table
 from shop.refusal import gettext_noop
 from shop.standards.source import Standing, Stated
 from shop.standards.tables import of_standing
 
-AREAS = (scales, measuring, proof, materials, wear, pools, gauge_studies, uncertainty, profiles)
+AREAS = (scales, measuring, proof, materials, wear, lives, charts, pools, gauge_studies, uncertainty, profiles)
 
 FROM_MEMORY = "from memory"
 # The areas as the checks name them, so that the catalogues know their words.
@@ -29,6 +41,8 @@ AREA_WORDS = (
     gettext_noop("straight-line fits"),
     gettext_noop("crossings"),
     gettext_noop("lives"),
+    gettext_noop("control charts"),
+    gettext_noop("run lengths"),
     gettext_noop("pooled lines"),
     gettext_noop("gauge studies"),
     gettext_noop("uncertainty and agreement"),

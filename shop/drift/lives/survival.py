@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -176,9 +175,8 @@ def kaplan_meier(times: Sequence[float], observed: Sequence[bool]) -> KaplanMeie
     at_risk = before[-1] - before[np.searchsorted(given.lower[order], at, side="left")]
     left = at_risk - ended
     survival = np.cumprod(left / at_risk)
-    with np.errstate(divide="ignore"):
-        greenwood = np.cumsum(np.where(left > 0, ended / (at_risk * np.maximum(left, 1.0)), math.inf))
-    error = np.zeros_like(survival)
-    error[survival > 0] = (survival * np.sqrt(greenwood))[survival > 0] if survival.size else 0.0
+    # Where none is left the share is 0 and its error is not asked for.
+    greenwood = np.cumsum(ended / (at_risk * np.maximum(left, 1.0)))
+    error = survival * np.sqrt(greenwood)
     last = float(given.lower.max())
     return KaplanMeier(at, survival, error, at_risk.astype(np.int64), ended.astype(np.int64), last)

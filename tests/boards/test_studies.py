@@ -93,7 +93,7 @@ def test_words_of_the_tolerance_come_first(gauge: Gauge, inspector: Person, at: 
 
 def test_figures_are_the_readers(gauge: Gauge, inspector: Person, at: datetime, person_of: Any) -> None:
     study = study_of(gauge, inspector, at)
-    reader = person_of("viewer", language="de")
+    reader = person_of("viewer", language="de", decimal_sign="comma")
     with wording.reading_as(reader):
         card = gauge_study_card(study)
     name, figure = card.tables[0].lines[0]

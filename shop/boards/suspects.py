@@ -6,9 +6,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
+from shop.people.models import Plant
 from shop.quality import suspects as quality
-from shop.quality.models import Verdict
+from shop.quality.models import SuspectDecision, Verdict
 from shop.refusal import Saying, gettext_noop
+from shop.tooling.models import Face
 
 
 @dataclass(frozen=True)
@@ -25,6 +27,7 @@ class SuspectLot:
     first_at: datetime
     last_at: datetime
     parts: int
+    decision: SuspectDecision | None
 
 
 @dataclass(frozen=True)
@@ -42,7 +45,15 @@ def of_verdict(verdict: Verdict, at: datetime) -> Suspects:
     """Return what was moulded on the verdict's face between its last good reading and `at`."""
     found = quality.suspects(verdict.face, verdict, until=at)
     since = found.last_good.at if found.last_good else None
-    return Suspects(verdict, since, tuple(map(_lot, found.lots)), found.shots, _because(verdict, since))
+    decided = quality.decisions([verdict.face_id]) if found.lots else {}
+    lots = tuple(
+        _lot(
+            lot,
+            decided.get((verdict.face_id, verdict.life_id, lot.run.pk if lot.run else None, lot.position.pk, lot.lot)),
+        )
+        for lot in found.lots
+    )
+    return Suspects(verdict, since, lots, found.shots, _because(verdict, since))
 
 
 def of_verdicts(verdicts: Iterable[Verdict], at: datetime) -> list[Suspects]:
@@ -56,6 +67,41 @@ def of_verdicts(verdicts: Iterable[Verdict], at: datetime) -> list[Suspects]:
         if known is None or found.parts > known.parts:
             furthest[verdict.face_id] = found
     return list(furthest.values())
+
+
+@dataclass(frozen=True)
+class Worklist:
+    """The faces in doubt of a plant, those with parts to decide about first."""
+
+    cases: tuple[WorkCase, ...]
+    undecided: int
+    lots_undecided: int
+
+
+@dataclass(frozen=True)
+class WorkCase:
+    """One face in doubt with its sentence, and the lots that are shown."""
+
+    case: quality.Case
+    because: Saying
+    lots: tuple[quality.DoubtfulLot, ...]
+
+
+def worklist(plant: Plant, at: datetime, *, everything: bool = False) -> Worklist:
+    """Return the suspect parts of the plant that nobody has decided about, or all, in a fixed number of queries."""
+    found = quality.cases(quality.failed(Face.objects.filter(insert__tool__plant=plant)), at)
+    rows = []
+    for case in found:
+        lots = tuple(lot for lot in case.lots if everything or lot.undecided)
+        if lots:
+            since = case.since if case.last_good else None
+            rows.append(WorkCase(case, _because(case.verdict, since), lots))
+    rows.sort(key=lambda row: (row.case.undecided == 0, -row.case.verdict.at.timestamp()))
+    return Worklist(
+        tuple(rows),
+        sum(case.undecided for case in found),
+        sum(lot.undecided > 0 for case in found for lot in case.lots),
+    )
 
 
 def _life_began(verdict: Verdict) -> datetime:
@@ -75,7 +121,7 @@ def _because(verdict: Verdict, since: datetime | None) -> Saying:
     return Saying("suspects.since_good", template, values)
 
 
-def _lot(lot: quality.SuspectLot) -> SuspectLot:
+def _lot(lot: quality.SuspectLot, decision: SuspectDecision | None) -> SuspectLot:
     press = lot.press or (lot.run.press if lot.run else None)
     return SuspectLot(
         press=str(press or ""),
@@ -88,4 +134,5 @@ def _lot(lot: quality.SuspectLot) -> SuspectLot:
         first_at=lot.first_at,
         last_at=lot.last_at,
         parts=lot.shots,
+        decision=decision,
     )

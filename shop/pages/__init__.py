@@ -30,4 +30,5 @@ PAGES = (
     "records",
     "standards",
     "certificates",
+    "suspects",
 )

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import URLPattern, path
+from django.utils import timezone
 
-from shop.pages.doors import answer, door
+from shop.boards import suspects
+from shop.pages.doors import answer, door, plant
 from shop.people.roles import Ability
 
 # A kind of record joins by a part of its own, named here.
 SECTIONS = (
+    "records/suspects_part.html",
     "records/certificates_part.html",
     "records/quality_part.html",
     "records/standards_part.html",
@@ -19,7 +22,9 @@ SECTIONS = (
 @door(Ability.READ)
 def records(request: HttpRequest) -> HttpResponse:
     """Show every kind of record with its way in."""
-    return answer(request, "records/records.html", {"parts": SECTIONS})
+    now = timezone.now()
+    context = {"parts": SECTIONS, "suspects": suspects.worklist(plant(request), now)}
+    return answer(request, "records/records.html", context)
 
 
 urls: list[URLPattern] = [path("records/", records, name="records")]

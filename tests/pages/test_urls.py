@@ -76,6 +76,7 @@ PAGES: dict[str, tuple[str, frozenset[str]]] = {
     "records": ("get", ALL),
     "standards-check": ("get", ALL),
     "issue-standards-check": ("post", QUALITY),
+    "suspect-parts": ("post", JUDGE),
     "certificates": ("get", ALL),
     "certificate-face": ("post", JUDGE),
     "certificate-order": ("post", JUDGE),

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from shop import loop
 from shop.bench.models import WorkOrder
-from shop.boards import measure_sheet, measure_today, measured
+from shop.boards import measure_sheet, measure_today, measured, reading_budget
 from shop.boards.measure_sheet import Sheet
 from shop.pages import press_log
 from shop.pages.doors import answer, done, door, person, plant
@@ -175,7 +175,9 @@ def inspection(request: HttpRequest, inspection_id: int) -> HttpResponse:
     """Show what an inspection found: verdicts in words, the next step, and suspect parts."""
     ours = Inspection.objects.filter(tool__plant=plant(request)).select_related("tool", "resin", "by", "photo")
     found = measured.measured(get_object_or_404(ours, pk=inspection_id), timezone.now())
-    return answer(request, "measure/inspection.html", {"found": found, "tool": found.inspection.tool})
+    budgets = reading_budget.of_verdicts(found.found)
+    context = {"found": found, "tool": found.inspection.tool, "budgets": budgets}
+    return answer(request, "measure/inspection.html", context)
 
 
 @door(Ability.MEASURE)

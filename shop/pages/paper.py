@@ -19,7 +19,7 @@ from shop.paper import pdf, services
 from shop.paper.models import Document, StoredFile
 from shop.people.roles import Ability
 from shop.press.models import Damage
-from shop.quality.models import Inspection, Reading
+from shop.quality.models import Calibration, Inspection, Reading
 from shop.refusal import Refused
 from shop.tooling.models import Plaque
 
@@ -78,6 +78,7 @@ def _ours(kept: StoredFile, request: HttpRequest) -> bool:
         or Reading.objects.filter(trace=kept, inspection__tool__plant=here).exists()
         or Booking.objects.filter(photo=kept, line__order__tool__plant=here).exists()
         or Plaque.objects.filter(photo=kept, plant=here).exists()
+        or Calibration.objects.filter(file=kept, gauge__plant=here).exists()
     )
 
 

@@ -60,6 +60,7 @@ def test_certificate_is_kept_with_its_ranges(shop: Shop) -> None:
     ("ranges", "code", "field"),
     [
         ([draft("10", "10")], "calibration.range_impossible", "ranges-0-lower"),
+        ([draft("1", "1.00001")], "calibration.range_impossible", "ranges-0-lower"),
         ([draft("0", "5"), draft("9", "6")], "calibration.range_impossible", "ranges-1-lower"),
         ([draft("-1", "5")], "calibration.range_impossible", "ranges-0-lower"),
         ([draft("0", "5", "-0.1")], "calibration.uncertainty_impossible", "ranges-0-a"),

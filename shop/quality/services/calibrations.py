@@ -18,6 +18,9 @@ from shop.quality.services.checks import not_in_future
 from shop.refusal import Refused, gettext_noop
 
 LARGEST = Decimal(1_000)
+LEAST_K = Decimal("0.01")
+# As far as the database keeps a bound.
+STEP = Decimal("0.0001")
 
 
 @dataclass(frozen=True)
@@ -79,7 +82,7 @@ def calibrate(
 
 
 def _check_uncertainty(a: Decimal, b: Decimal, k: Decimal, field: str = "expanded_a") -> None:
-    if min(a, b) < 0 or k <= 0 or a >= LARGEST or b >= 100 or k >= 10:
+    if min(a, b) < 0 or k < LEAST_K or a >= LARGEST or b >= 100 or k >= 10:
         raise Refused(
             "calibration.uncertainty_impossible",
             gettext_noop("An uncertainty of {a} + {b} x value at k = {k} is not possible."),
@@ -93,7 +96,7 @@ def _check_uncertainty(a: Decimal, b: Decimal, k: Decimal, field: str = "expande
 
 def _check_ranges(ranges: Sequence[RangeDraft]) -> None:
     for index, one in enumerate(ranges):
-        if not 0 <= one.lower < one.upper < 100_000:
+        if not (0 <= one.lower < one.upper < 100_000 and one.lower.quantize(STEP) < one.upper.quantize(STEP)):
             raise Refused(
                 "calibration.range_impossible",
                 gettext_noop("A range from {lower} to {upper} is none."),

@@ -14,6 +14,9 @@ from shop.refusal import Refused, gettext_noop
 
 __all__ = ["RangeDraft", "add_gauge", "calibrate", "retire_gauge"]
 
+# As small as the database keeps it.
+SMALLEST = Decimal("0.0001")
+
 
 @once("gauge", Gauge, timed=False)
 def add_gauge(
@@ -43,7 +46,7 @@ def add_gauge(
             field="number",
             number=number,
         )
-    if not 0 < resolution < 1000:
+    if not SMALLEST <= resolution < 1000:
         raise Refused(
             "gauge.resolution_not_positive",
             gettext_noop("A resolution of {value} is none; the limit is above {limit}."),

@@ -31,4 +31,5 @@ PAGES = (
     "standards",
     "certificates",
     "suspects",
+    "concessions",
 )

@@ -1,4 +1,4 @@
-"""Finishes: one value on every scale, and whether a face can have a finish."""
+"""Finishes: one value on every scale, a grain in every system, a hardness on every scale."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from shop.refusal import Refused, Saying, gettext_noop
-from shop.standards import draft, grades, resins, roughness, steels
+from shop.standards import abrasives, grades, hardness, roughness
 from shop.units import Quantity, convert
 
 # What measured surfaces show; Rz follows from Ra no more closely than this.
@@ -44,15 +44,7 @@ class OnEveryScale:
         return self.low_um != self.high_um
 
 
-@dataclass(frozen=True)
-class Says:
-    """One answer to "can this face have this finish?": `well` is yes, care or no."""
-
-    well: str
-    saying: Saying
-
-
-def on_every_scale(scale: str, value: str, number: Decimal | None, variant: int) -> OnEveryScale:
+def on_every_scale(scale: str, value: str, number: Decimal | None, variant: int | grades.RaTable) -> OnEveryScale:
     """Return a value of one scale on all others. Raises Refused where the scale has no such value."""
     low, high = _ra_um(scale, value, number, variant)
     middle = (low + high) / 2
@@ -73,7 +65,7 @@ def on_every_scale(scale: str, value: str, number: Decimal | None, variant: int)
     )
 
 
-def _ra_um(scale: str, value: str, number: Decimal | None, variant: int) -> tuple[float, float]:
+def _ra_um(scale: str, value: str, number: Decimal | None, variant: int | grades.RaTable) -> tuple[float, float]:
     if scale == "grade":
         return grades.grade_named(value).ra_um(variant)
     if scale == "N":
@@ -126,82 +118,16 @@ def _cautions(scale: str) -> Iterator[Saying]:
         yield Saying("finish.grade", template, {})
 
 
-def can_have(steel: str, hardness_hrc: Decimal | None, resin: str, grade: str) -> list[Says]:
-    """Return what steel and resin say of a grade. Raises Refused where a table does not know one of them."""
-    said: list[Says] = []
-    if steel:
-        said.append(_by_steel(steels.steel_named(steel), hardness_hrc, grades.grade_named(grade).name))
-    if resin:
-        said.append(_by_resin(resin, grades.grade_named(grade).name))
-    return said
+def same_grain(system: str, number: str) -> tuple[Quantity, tuple[abrasives.SameGrain, ...]]:
+    """Return the median grain behind a number and the same grain in the other systems. Raises Refused outside."""
+    size = abrasives.grain_um(system, number)
+    return Quantity(Decimal(f"{size:g}"), "um"), abrasives.same_grain(system, number)
 
 
-_BY_STEEL = {
-    "yes": gettext_noop("{steel} takes {grade}: its best practical finish is {best}."),
-    "care": gettext_noop(
-        "{grade} is beyond the best practical finish of {steel}, {best}: only with care, and the lead decides."
-    ),
-}
-_TEXTURE = {
-    "no": gettext_noop("{steel} is not for texture."),
-    "with care": gettext_noop("{steel} takes texture with care."),
-}
-
-
-def _by_steel(steel: steels.Steel, hardness_hrc: Decimal | None, grade: str) -> Says:
-    beyond = steels.beyond_best(steel, grade, None if hardness_hrc is None else float(hardness_hrc))
-    well = "care" if beyond else "yes"
-    values = {"steel": steel.number, "grade": grade, "best": steel.best_finish}
-    return Says(well, Saying(f"finish.steel.{well}", _BY_STEEL[well], values))
-
-
-def by_texture(steel: str, depth_um: Decimal, draft_deg: Decimal | None) -> list[Says]:
-    """Return what steel and draft say of a textured wall of a depth."""
-    said = []
-    known = steels.steel_named(steel) if steel else None
-    if known is not None and known.texture in _TEXTURE:
-        well = "no" if known.texture == "no" else "care"
-        said.append(Says(well, Saying("finish.texture", _TEXTURE[known.texture], {"steel": known.number})))
-    needs = [draft.textured_draft_deg(float(depth_um), rule.name) for rule in draft.DRAFT_RULES]
-    usual = draft.textured_draft_deg(float(depth_um))
-    values = {
-        "depth": Quantity(depth_um, "um"),
-        "usual": Quantity(_degrees(usual), "deg"),
-        "low": Quantity(_degrees(min(needs)), "deg"),
-    }
-    if draft_deg is None:
-        template = gettext_noop(
-            "A pattern {depth} deep wants {usual} of draft by the usual rule, {low} by the leanest."
-        )
-        return [*said, Says("care", Saying("finish.draft", template, values))]
-    well = "yes" if float(draft_deg) >= usual else ("care" if float(draft_deg) >= min(needs) else "no")
-    values["has"] = Quantity(draft_deg, "deg")
-    return [*said, Says(well, Saying(f"finish.draft.{well}", _BY_DRAFT[well], values))]
-
-
-_BY_DRAFT = {
-    "yes": gettext_noop("{has} of draft are enough for a pattern {depth} deep; the usual rule wants {usual}."),
-    "care": gettext_noop(
-        "{has} of draft are under the usual {usual} for a pattern {depth} deep; the leanest rule wants {low}. "
-        "The texture house decides."
-    ),
-    "no": gettext_noop("{has} of draft are too little for a pattern {depth} deep: even the leanest rule wants {low}."),
-}
-
-
-def _degrees(value: float) -> Decimal:
-    return Decimal(str(round(value, 1)))
-
-
-_BY_RESIN = {
-    "no": gettext_noop("{resin} does not take {grade}."),
-    "average": gettext_noop("{resin} takes {grade} fairly."),
-    "good": gettext_noop("{resin} takes {grade} well."),
-    "excellent": gettext_noop("{resin} takes {grade} very well."),
-}
-_WELL = {"no": "no", "average": "care", "good": "yes", "excellent": "yes"}
-
-
-def _by_resin(resin: str, grade: str) -> Says:
-    how = resins.resin_suitability(resin, grade)
-    return Says(_WELL[how], Saying(f"finish.resin.{how}", _BY_RESIN[how], {"resin": resin, "grade": grade}))
+def on_hardness_scales(value: Decimal, scale: str) -> dict[str, hardness.Hardness | None]:
+    """Return a hardness on all scales with its source; None where one is not reached. Raises Refused outside."""
+    hardness.convert(float(value), scale, scale)
+    found: dict[str, hardness.Hardness | None] = {}
+    for other in hardness.SCALES:
+        found[other] = hardness.converted(float(value), scale, other)
+    return found

@@ -1,21 +1,21 @@
-"""Finishes: the scales with their sources, one value on all of them, and "can this face have this finish?"."""
+"""Finishes: an index of every scale with its sources, and one value on all of them."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.urls import URLPattern, path
-from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from shop.boards import finishes as board
+from shop.boards import scales
 from shop.pages.doors import answer, door, person, plant
 from shop.pages.typed import Typed
+from shop.people import ra_table
 from shop.people.roles import Ability
 from shop.refusal import Refused
-from shop.standards import draft, grades, resins, roughness, steels
-from shop.standards.source import STANDING_LABELS
+from shop.standards import grades, hardness
 
 SCALES = (
     ("Ra um", _("Ra in µm")),
@@ -25,19 +25,12 @@ SCALES = (
     ("N", _("N grade")),
     ("grade", _("mould finish grade")),
 )
-LETTERS = {"A": "polished", "B": "polished", "C": "stoned", "D": "blasted"}
 # Words of the tables, so that the catalogues know them.
 WORDS = {
     "no": _("no"),
     "average": _("average"),
     "good": _("good"),
     "excellent": _("excellent"),
-    "diamond": _("diamond"),
-    "paper": _("paper"),
-    "stone": _("stone"),
-    "blast": _("blast"),
-    "glass bead": _("glass bead"),
-    "aluminium oxide": _("aluminium oxide"),
     "prehardened": _("prehardened"),
     "hardened": _("hardened"),
     "age-hardened": _("age-hardened"),
@@ -53,64 +46,59 @@ WORDS = {
 
 @door(Ability.READ)
 def finishes(request: HttpRequest) -> HttpResponse:
-    """Show the scales, and answer what the address asks of them."""
-    typed = Typed(request.GET, person(request))
-    variant = plant(request).grade_ra_variant
+    """Show the index of the scales, and a value on all of them."""
+    typed, refused = Typed(request.GET, person(request)), None
+    in_force = ra_table.in_force(plant(request))
     context: dict[str, Any] = {
         "scales": SCALES,
-        "variant": variant,
-        "grade_rows": [
-            (grade, LETTERS[grade.letter], grade.ra_um(variant), _other(grade, variant)) for grade in grades.GRADES
-        ],
-        "ra_source": grades.RA_SOURCES[variant],
-        "grade_source": grades.GRADE_SOURCE,
-        "vdi_rows": roughness.VDI_CATALOGUE,
-        "vdi_sources": (roughness.VDI_SOURCE, roughness.VDI_CARD_SOURCE),
-        "n_rows": roughness.N_GRADES,
-        "n_source": roughness.N_SOURCE,
-        "resins": list(resins.RESIN_SUITABILITY),
-        "suits": [
-            (one.name, [(resin, row[one.name]) for resin, row in resins.RESIN_SUITABILITY.items()])
-            for one in grades.GRADES
-        ],
-        "resin_sources": (resins.RESIN_SOURCE, resins.RESIN_CD_SOURCE),
-        "steels": steels.STEELS,
-        "steel_source": steels.STEEL_SOURCE,
-        "draft_rules": draft.DRAFT_RULES,
-        "draft_source": draft.DRAFT_SOURCE,
-        "steel_choices": [(one.number, one.number) for one in steels.STEELS],
-        "resin_choices": [(one, one) for one in resins.RESIN_SUITABILITY],
-        "grade_choices": [(one.name, one.name) for one in grades.GRADES],
-        "standings": {standing: gettext(label) for standing, label in STANDING_LABELS.items()},
-        "named": WORDS,
-        "typed": typed,
+        "groups": scales.GROUPS,
+        "bands": ra_table.name_of(plant(request)),
+        "converted": None,
     }
-    refused = _answer(typed, variant, context)
+    try:
+        if typed.was["value"]:
+            context["converted"] = _converted(typed, in_force)
+    except Refused as said_no:
+        refused = said_no
     return answer(request, "finishes/finishes.html", context, refused, typed=typed, part="converted")
 
 
-def _other(grade: grades.Grade, variant: int) -> tuple[float, float]:
-    return grade.ra_um(1 if variant == 2 else 2)
+def _converted(typed: Typed, in_force: int | grades.RaTable) -> board.OnEveryScale | None:
+    scale = typed.choice("scale", board.SCALES)
+    number = typed.decimal("value") if scale not in ("N", "grade") else None
+    return board.on_every_scale(scale, typed.was["value"], number, in_force) if typed.ok else None
 
 
-def _answer(typed: Typed, variant: int, context: dict[str, Any]) -> Refused | None:
-    """Put the converted value and the answers on steel, resin and draft into the context; return what was refused."""
-    context["converted"], context["says"] = None, []
+@door(Ability.READ)
+def scale(request: HttpRequest, slug: str) -> HttpResponse:
+    """Show one scale as a table; for grain and hardness answer one value on the other scales."""
+    shown = scales.BY_SLUG.get(slug)
+    if shown is None:
+        raise Http404(slug)
+    typed, refused = Typed(request.GET, person(request)), None
+    context: dict[str, Any] = {
+        "shown": shown,
+        "table": shown.table(plant(request)),
+        "groups": scales.GROUPS,
+        "bands": ra_table.name_of(plant(request)),
+        "systems": list(scales.SYSTEMS.items()),
+        "hardness_scales": [(one, "HBW" if one == "HB" else one) for one in hardness.SCALES],
+        "grain": None,
+        "hard": None,
+    }
     try:
-        if typed.was["value"]:
-            scale = typed.choice("scale", board.SCALES)
-            number = typed.decimal("value") if scale not in ("N", "grade") else None
-            if typed.ok:
-                context["converted"] = board.on_every_scale(scale, typed.was["value"], number, variant)
-        if typed.was["grade"]:
-            hardness = typed.decimal("hardness")
-            context["says"] += board.can_have(typed.was["steel"], hardness, typed.was["resin"], typed.was["grade"])
-        depth = typed.quantity("depth", "um")
-        if depth is not None:
-            context["says"] += board.by_texture(typed.was["steel"], depth, typed.decimal("draft"))
+        if slug == "grain" and typed.was["number"]:
+            system = typed.choice("system", scales.SYSTEMS)
+            context["grain"] = board.same_grain(system, typed.was["number"]) if typed.ok else None
+        if slug == "hardness" and typed.was["value"]:
+            value, unit = typed.decimal("value"), typed.choice("scale", hardness.SCALES)
+            context["hard"] = board.on_hardness_scales(value, unit).items() if typed.ok and value is not None else None
     except Refused as said_no:
-        return said_no
-    return None
+        refused = said_no
+    return answer(request, "finishes/scale.html", context, refused, typed=typed)
 
 
-urls: list[URLPattern] = [path("finishes/", finishes, name="finishes")]
+urls: list[URLPattern] = [
+    path("finishes/", finishes, name="finishes"),
+    path("finishes/scales/<slug:slug>/", scale, name="finishes-scale"),
+]

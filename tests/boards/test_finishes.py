@@ -7,11 +7,14 @@ from decimal import Decimal
 import pytest
 
 from shop.boards.figures import figured
-from shop.boards.finishes import by_texture, can_have, on_every_scale
+from shop.boards.finishes import on_every_scale, on_hardness_scales, same_grain
+from shop.boards.scales import BY_SLUG
 from shop.people import wording
-from shop.people.models import Person
+from shop.people.models import Person, Plant
 from shop.picture.finish_bar import Bar
 from shop.refusal import Refused
+from shop.standards.grades import RA_SOURCES, plant_ra_table
+from shop.standards.tables import TABLES
 
 
 def test_vdi_reference_goes_to_ra_and_back() -> None:
@@ -49,14 +52,43 @@ def test_roughness_of_nothing_is_refused(number: Decimal | None) -> None:
         on_every_scale("Ra um", "", number, 2)
 
 
-def test_soft_steel_takes_a_mirror_only_with_care() -> None:
-    assert [one.well for one in can_have("1.2083", Decimal(50), "", "A-1")] == ["yes"]
-    assert [one.well for one in can_have("1.2083", Decimal(40), "", "A-1")] == ["care"]
+def test_plants_own_bands_find_their_own_candidates() -> None:
+    own = plant_ra_table({"A-3": (0.04, 0.2)}, "House", RA_SOURCES[1])
+    assert [one.grade.name for one in on_every_scale("Ra um", "0.15", Decimal("0.15"), own).candidates] == ["A-3"]
+    with pytest.raises(Refused):
+        on_every_scale("grade", "B-1", None, own)
 
 
-@pytest.mark.parametrize(("draft", "well"), [("4", "yes"), ("3", "care"), ("2", "no")])
-def test_draft_is_held_against_all_rules_in_use(draft: str, well: str) -> None:
-    assert by_texture("", Decimal(50), Decimal(draft))[-1].well == well
+def test_grain_names_the_same_grain_of_other_systems() -> None:
+    size, same = same_grain("P", "400")
+    assert size.value == 35
+    assert "CAMI" in {one.system for one in same}
+    with pytest.raises(Refused):
+        same_grain("P", "401")
+
+
+def test_hardness_stands_on_every_scale_inside_the_table_only() -> None:
+    found = on_hardness_scales(Decimal(48), "HRC")
+    assert {scale: one and one.value for scale, one in found.items()} == {"HRC": 48, "HV": 484, "HB": 455}
+    with pytest.raises(Refused):
+        on_hardness_scales(Decimal(70), "HRC")
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("slug", list(BY_SLUG))
+def test_scale_is_a_table_with_sources(plant: Plant, slug: str) -> None:
+    table = BY_SLUG[slug].table(plant)
+    assert table.sources
+    assert all(len(line) == len(table.columns) for line in table.lines)
+
+
+def test_every_table_of_the_standards_is_reached() -> None:
+    reached = {"abrasives": "grain", "acceptance": "acceptance", "coatings": "coatings", "conditions": "iso-4288",
+               "conformity": "guard", "draft": "draft", "eroded": "eroded", "gloss": "gloss", "grades": "grades",
+               "hardness": "hardness", "mould_classes": "classes", "msa": "studies", "resins": "resins",
+               "roughness": "vdi", "steels": "steels"}  # fmt: skip
+    assert set(TABLES) <= set(reached)
+    assert set(reached.values()) - {"studies"} <= set(BY_SLUG)
 
 
 @pytest.mark.django_db

@@ -5,8 +5,10 @@ from __future__ import annotations
 import pytest
 from django.test import Client
 
+from shop.boards.scales import BY_SLUG
 from shop.people.models import Person
 
+STANDINGS = ("published", "several sources", "sources conflict", "common practice")
 pytestmark = pytest.mark.django_db
 
 
@@ -22,14 +24,64 @@ def words(reader: Client, address: str, status: int = 200) -> str:
     return page.content.decode()
 
 
-def test_scales_stand_with_their_sources_and_the_variant_in_force(reader: Client, engineer: Person) -> None:
+def test_index_reaches_every_scale_and_names_the_bands_in_force(reader: Client, engineer: Person) -> None:
     page = words(reader, "/finishes/")
     assert "variant 2 is in force" in page
-    assert "VDI 3400, 1975" in page
-    assert "sources conflict" in page
+    assert all(f"/finishes/scales/{slug}/" in page for slug in BY_SLUG)
     engineer.plant.grade_ra_variant = 1
     engineer.plant.save(update_fields=["grade_ra_variant"])
     assert "variant 1 is in force" in words(reader, "/finishes/")
+
+
+@pytest.mark.parametrize("slug", list(BY_SLUG))
+def test_scale_stands_with_source_edition_and_standing(reader: Client, slug: str) -> None:
+    page = words(reader, f"/finishes/scales/{slug}/")
+    assert 'class="source"' in page
+    assert any(f"<strong>{standing}</strong>" in page for standing in STANDINGS)
+
+
+def test_grades_show_both_variants_and_what_ra_cannot_tell_apart(reader: Client) -> None:
+    page = words(reader, "/finishes/scales/grades/")
+    assert "sources conflict" in page
+    assert "Ra cannot tell it from" in page
+    assert page.count("<svg") > 12
+
+
+def test_vdi_names_its_edition(reader: Client) -> None:
+    assert "VDI 3400, 1975" in words(reader, "/finishes/scales/vdi/")
+
+
+def test_conditions_of_both_editions_show_stylus_and_spacing(reader: Client) -> None:
+    old, new = (words(reader, f"/finishes/scales/{slug}/") for slug in ("iso-4288", "iso-21920-3"))
+    assert "measured again until it lies in its row" in old
+    assert "Sc3" in new
+    assert "16.0" in new
+    assert "16.0" not in old
+
+
+def test_gloss_shows_what_an_opaque_resin_can_show(reader: Client) -> None:
+    page = words(reader, "/finishes/scales/gloss/")
+    assert all(bound in page for bound in ("79.4", "87.5", "98.8"))
+
+
+def test_grain_and_hardness_answer_on_the_other_scales_and_refuse_outside(reader: Client) -> None:
+    page = words(reader, "/finishes/scales/grain/?system=P&number=400")
+    assert "The same grain in the other systems:" in page
+    assert "CAMI 320" in page
+    words(reader, "/finishes/scales/grain/?system=P&number=401", 422)
+    assert "484" in words(reader, "/finishes/scales/hardness/?value=48&scale=HRC")
+    assert 'value="70,5"' in words(reader, "/finishes/scales/hardness/?value=70,5&scale=HRC", 422)
+
+
+def test_own_bands_are_chosen_on_their_page_and_shown_from_then_on(reader: Client) -> None:
+    form = {"choice": "own", "name": "House A", "why": "as our texture house", "low-A-3": "0,04", "high-A-3": "0,09"}
+    assert reader.post("/finishes/ra-bands/", {**form, "why": ""}).status_code == 422
+    half = reader.post("/finishes/ra-bands/", {**form, "high-A-3": ""})
+    assert half.status_code == 422
+    assert 'value="0,04"' in half.content.decode()
+    assert reader.post("/finishes/ra-bands/", form).status_code == 303
+    assert "House A is in force" in words(reader, "/finishes/")
+    assert "as our texture house" in words(reader, "/finishes/ra-bands/")
 
 
 def test_value_is_shown_on_every_scale(reader: Client) -> None:
@@ -56,12 +108,3 @@ def test_value_that_a_scale_does_not_have_is_refused_and_kept(reader: Client, as
     typed = asked.split("&")[0].removeprefix("value=")
     assert f'name="value" type="text" value="{typed}"' in page
     assert 'role="alert"' in page
-
-
-def test_steel_resin_and_draft_answer_whether_a_face_can_have_a_finish(reader: Client) -> None:
-    page = words(reader, "/finishes/?steel=1.2311&resin=PMMA&grade=A-1&depth=50&draft=1")
-    assert "beyond the best practical finish of 1.2311" in page
-    assert "PMMA takes A-1 very well" in page
-    assert "are too little for a pattern" in page
-    assert "1.2083 takes A-1" in words(reader, "/finishes/?steel=1.2083&hardness=50&grade=A-1")
-    assert "1.2312 is not for texture" in words(reader, "/finishes/?steel=1.2312&depth=20&draft=9")

@@ -5,11 +5,16 @@ from __future__ import annotations
 from typing import Any
 
 from django import template
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import mark_safe
 from django.utils.translation import gettext
 
 from shop.boards.ra_bands import beside
+from shop.boards.scale_table import Lay
 from shop.boards.suitability import STANDING_WORDS, TOPIC_LABELS
 from shop.people import wording
+from shop.picture import swatches
+from shop.refusal import Word
 from shop.standards.source import Standing
 from shop.units import Quantity
 
@@ -45,3 +50,14 @@ def standing(value: Standing) -> Any:
 
 
 register.filter("ra_bands", beside)
+
+
+@register.simple_tag
+def cell(value: Any) -> Any:
+    """Return a cell of a published table: a quantity, words, the drawn lay of a finish, or several together."""
+    if isinstance(value, Lay):
+        drawn = swatches.swatch(value.how_made, value.grade, "")
+        return format_html('<span class="with-swatch">{}{}</span>', mark_safe(drawn), value.words)  # noqa: S308 - ours
+    if isinstance(value, tuple):
+        return format_html_join(" ", "{}", ((cell(one),) for one in value if one != ""))
+    return shown(value) if value is None or isinstance(value, Quantity | Word) else str(value) or wording.NOTHING

@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Self
 
-from django.db.models import OuterRef, QuerySet, Subquery
+from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
 from shop.ledger.models import SupersedingQuerySet
 
@@ -41,8 +42,27 @@ class InspectionQuerySet(QuerySet[Any]):
 
 class ReadingQuerySet(SupersedingQuerySet):
     def usable(self) -> Self:
-        """Return readings in force that were taken under the spec's conditions."""
-        return self.in_force().filter(conditions_agree=True)
+        """Return readings in force that were taken under the spec's conditions and are held against its limits.
+
+        Roughness read along the lay stands beside what was read across it in the same inspection, as `lay.deciding`
+        says: a trend of both would see a change where only the direction changed.
+        """
+        here = self.alias(place=Coalesce("spot_id", 0))
+        across = (
+            self.model._default_manager.in_force()
+            .exclude(direction="along")
+            .alias(place=Coalesce("spot_id", 0))
+            .filter(
+                inspection=OuterRef("inspection"),
+                face=OuterRef("face"),
+                parameter=OuterRef("parameter"),
+                where=OuterRef("where"),
+                place=OuterRef("place"),
+                conditions_agree=True,
+            )
+        )
+        beside = Q(direction="along", parameter__in=["Ra", "Rq", "Rz"]) & Exists(across)
+        return here.in_force().filter(~beside, conditions_agree=True)
 
 
 class VerdictQuerySet(SupersedingQuerySet):

@@ -58,6 +58,18 @@ def test_roughness_across_the_lay_decides_where_both_directions_were_read(polish
     assert [reading.direction for reading in taken.readings.order_by("id")] == ["across", "across", "along"]
 
 
+def test_what_was_read_along_beside_across_goes_into_no_trend(polished_shop: Shop) -> None:
+    across, along = (
+        polished_shop.draft(value, parameter="Ra", direction=way)
+        for value, way in (("0.3", "across"), ("0.05", "along"))
+    )
+    polished_shop.take(1, across, along)
+    alone = polished_shop.take(2, along)
+    assert [(one.inspection_id == alone.pk, one.direction) for one in Reading.objects.usable().order_by("id")] == [
+        (False, "across"), (True, "along"),
+    ]  # fmt: skip
+
+
 def test_roughness_read_along_the_lay_alone_is_judged(polished_shop: Shop) -> None:
     polished_shop.take(1, polished_shop.draft("0.05", parameter="Ra", direction="along"))
     assert Verdict.objects.get().count == 1

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 
@@ -16,6 +16,7 @@ from shop.quality.models import Gauge, Inspection, PlanItem
 from shop.refusal import Refused
 from shop.standards import roughness
 from shop.tooling.models import Face, Limit, Parameter, Spec, Spot, Tool, WhereMeasured
+from shop.tooling.plaque_state import PlaqueStanding, standings
 from shop.tooling.reading import inserts_at
 from shop.watch.models import Standing
 
@@ -74,6 +75,7 @@ class SheetFace:
     spec: Spec
     standing: Standing | None
     places: tuple[Place, ...]
+    plaque_standing: PlaqueStanding | None = None
 
     @property
     def spots(self) -> list[tuple[Spot | None, list[Place]]]:
@@ -117,9 +119,15 @@ def measure_sheet(tool: Tool, kind: Inspection.Kind, at: datetime, chosen: Colle
     picked = [face for face in faces if face.pk in chosen]
     asked = asked_of(picked, at) if picked else {}
     rows = [_sheet_face(face, fitted.get(face.insert_id), kind, asked[face.pk]) for face in picked]
-    found = [row for row in rows if row is not None]
+    found = _with_plaques([row for row in rows if row is not None], at)
     found.sort(key=lambda row: (row.position is None, row.position or 0, row.face.name))
     return Sheet(tool, kind, _inserts(faces, fitted, chosen), tuple(found))
+
+
+def _with_plaques(rows: list[SheetFace], at: datetime) -> list[SheetFace]:
+    """Add how the plaque of each face stands, so that a bad one is seen before it is judged by."""
+    states = standings([row.spec.plaque for row in rows if row.spec.plaque], at)
+    return [replace(row, plaque_standing=states.get(row.spec.plaque_id or 0)) for row in rows]
 
 
 def gauges(plant: Plant, at: datetime) -> list[GaugeChoice]:

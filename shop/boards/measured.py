@@ -17,6 +17,7 @@ from shop.boards.matches import InInspection, of_inspection
 from shop.boards.measured_conditions import Rechecked, rechecked
 from shop.picture.finish_bar import Bar
 from shop.quality import doubt
+from shop.quality.lay import deciding
 from shop.quality.models import Defect, Inspection, Reading, Verdict
 from shop.refusal import Saying, gettext_noop
 from shop.tooling.models import Acceptance, Parameter
@@ -34,6 +35,11 @@ class Found:
     bar: Bar
     order: WorkOrder | None
     doubts: tuple[doubt.Doubt, ...] = ()
+
+    @property
+    def across_decide(self) -> bool:
+        """Return whether those read along the lay stand beside others and decide nothing."""
+        return len(deciding(self.readings)) < len(self.readings)
 
     @property
     def conformance_percent(self) -> Quantity | None:

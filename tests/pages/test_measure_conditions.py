@@ -64,6 +64,8 @@ def test_values_across_and_along_come_with_length_and_cutoff(signed_in: Client, 
     assert Verdict.objects.get().count == 2
     for words in ("across the lay", "evaluation length 1.6\u00a0mm", "Only 2 of 5 sampling lengths", "along the lay"):
         assert words in page
+    for words in ("beside those across, which decide",):
+        assert words in page
 
 
 def test_direction_of_the_sheet_holds_where_the_place_says_nothing(signed_in: Client, shop: Shop) -> None:
@@ -130,6 +132,7 @@ def test_withdrawn_plaque_is_a_question_on_the_sheet(signed_in: Client, shop: Sh
     from shop.tooling.services import plaques
 
     plaques.withdraw(plaque=Plaque.objects.get(), why="scratched", by=shop.inspector, at=shop.day(1))
+    assert "state-withdrawn" in signed_in.get(reverse("measure-tool", args=[shop.tool.pk])).content.decode()
     form = {f"v-{place_of(shop, 'look gloss').key}-0": "0"}
     asked = send(signed_in, shop, **form)
     assert asked.status_code == 422

@@ -41,8 +41,8 @@ def parts(built: Built, hands: Hands, at: datetime) -> WorkOrder:
     return order_at(State.PARTS_CHECK, [built.face], hands, at)
 
 
-def measured(order: WorkOrder, hands: Hands, at: datetime) -> Reading:
-    made = check(order.tool, "parts check", dict.fromkeys(faces_of(order), "3.0"), hands.inspector, at)
+def measured(order: WorkOrder, hands: Hands, at: datetime, value: str = "3.0") -> Reading:
+    made = check(order.tool, "parts check", dict.fromkeys(faces_of(order), value), hands.inspector, at)
     found: Reading = made.readings.get()
     return found
 
@@ -115,6 +115,19 @@ def test_release_on_a_withdrawn_reading_is_refused_until_it_is_measured_again(
     measured(parts, hands, at + 4 * HOUR)
     passing.release(**release)
     assert state_of(parts) == State.RELEASED
+
+
+def test_release_is_refused_where_it_was_read_off_spec_since_it_was_signed(
+    parts: WorkOrder, hands: Hands, at: datetime
+) -> None:
+    measured(parts, hands, at + HOUR)
+    passing.pass_parts(order=parts, passed=True, by=hands.inspector, at=at + HOUR)
+    measured(parts, hands, at + 2 * HOUR, "4.6")
+    refused = refusal(passing.release, order=parts, by=hands.inspector, at=at + 3 * HOUR)
+    assert refused.code == "release.off_spec"
+    assert state_of(parts) == State.PARTS_CHECK
+    measured(parts, hands, at + 4 * HOUR, "3.1")
+    passing.release(order=parts, by=hands.inspector, at=at + 5 * HOUR)
 
 
 def test_doubt_about_a_gauge_that_was_not_used_stops_nothing(parts: WorkOrder, hands: Hands, at: datetime) -> None:

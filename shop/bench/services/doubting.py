@@ -37,9 +37,21 @@ def refuse_in_doubt(order: WorkOrder, checked: checking.Checked) -> None:
 
 
 def refuse_withdrawn(order: WorkOrder, at: datetime) -> None:
-    """Refuse to release on what was in doubt or withdrawn since the steel and the parts were signed."""
+    """Refuse to release on what is in doubt, or was withdrawn or read off spec since steel and parts were signed."""
     for checked in (checking.steel(order, at), checking.parts(order, at)):
         refuse_in_doubt(order, checked)
+        if checked.off_spec:
+            # Signed while it conformed: measured again since, as after a reading was withdrawn, it does not.
+            verdict = checked.off_spec[0]
+            raise Refused(
+                "release.off_spec",
+                gettext_noop("{face} {parameter} {value} was read off spec since {order} was signed."),
+                next_step=gettext_noop("Send it back to the bench, or ask for a concession and measure again."),
+                order=order.number,
+                face=str(verdict.face),
+                parameter=verdict.get_parameter_display(),
+                value=Quantity(verdict.statistic, verdict.limit.unit),
+            )
         gone = doubt.withdrawn(checked.taken_back)
         if gone:
             verdict = gone[0]

@@ -60,11 +60,14 @@ class PlaqueCard:
     more_doubted: int
 
     @property
-    def other_sides(self) -> list[tuple[str, str]]:
-        """Return the limits that are not set yet, with their words."""
-        there = {one.plaque.limit_side for one in self.limits}
-        choices = Plaque._meta.get_field("limit_side").choices or []
-        return [(str(side), str(words)) for side, words in choices if side and side not in there]
+    def doubted_faces(self) -> int:
+        """Return how many faces were judged by it while it was in doubt."""
+        return len({one.reading.face_id for one in self.doubted})
+
+    @property
+    def doubted_releases(self) -> int:
+        """Return how many of those verdicts a release rested on."""
+        return sum(1 for one in self.doubted if one.verdict is not None and one.verdict.for_release)
 
 
 def plaque_list(plant: Plant, at: datetime) -> list[PlaqueRow]:

@@ -31,12 +31,23 @@ class Running(StrEnum):
         """Return its words, marked for the catalogues."""
         return WORDS[self]
 
+    @property
+    def mark(self) -> str:
+        """Return the state whose mark it is shown with."""
+        return MARKS[self]
+
 
 WORDS = {
     Running.SOON: gettext_noop("ends soon"),
     Running.RUNS: gettext_noop("running"),
     Running.ENDED: gettext_noop("ended"),
     Running.WITHDRAWN: gettext_noop("withdrawn"),
+}
+MARKS = {
+    Running.SOON: "check due",
+    Running.RUNS: "in date",
+    Running.ENDED: "expired",
+    Running.WITHDRAWN: "withdrawn",
 }
 
 

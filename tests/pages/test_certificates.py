@@ -157,6 +157,15 @@ def test_reading_of_an_unfit_gauge_is_not_certified(page: Client, shop: Shop) ->
     assert refused.value.code == "certificate.in_doubt"
 
 
+def test_finding_about_an_unfit_gauge_opens_the_certificates_that_rest_on_it(page: Client, shop: Shop) -> None:
+    shop.read(1.5, "3.0", geometry_deg=60)
+    issue(page, "certificate-face", shop.face.pk)
+    finding = unfit.find_unfit(gauge=shop.gloss, why="dropped", by=shop.inspector, at=shop.day(2))
+    document = Document.objects.get(kind="certificate")
+    shown = page.get(reverse("unfit-finding", args=[finding.pk])).content.decode()
+    assert reverse("document", args=[document.number]) in shown
+
+
 def test_order_that_is_not_released_has_no_certificate(page: Client, released: WorkOrder) -> None:
     WorkOrder.objects.filter(pk=released.pk).update(state=State.PARTS_CHECK, closed_at=None)
     assert issue(page, "certificate-order", released.pk).status_code == 404

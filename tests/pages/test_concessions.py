@@ -1,4 +1,4 @@
-"""Concessions with their clock: by date, by the insert's shots, by quantity, and when the first of them is likely up."""
+"""Concessions with their clock: by date, by the insert's shots, by quantity, and when they are up."""
 
 from __future__ import annotations
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 from django.db import models
@@ -18,6 +19,7 @@ from shop.picture.pairs_chart import PairsChart
 from shop.quality.asked import day_in
 from shop.quality.models import Calibration, Gauge, GaugeOffset, GaugeStudy, TileCheck, UnfitFinding
 from shop.standards.offset import PairedOffset, paired_offset
+from shop.units import Quantity
 
 SOON = timedelta(days=30)
 TILES_SHOWN = 12
@@ -129,12 +131,14 @@ def gauge_card(gauge: Gauge, at: datetime) -> GaugeCard:
 def offset_card(kept: GaugeOffset) -> OffsetCard:
     """Return a comparison worked out again from the pairs that were kept."""
     found = paired_offset([float(one) for one, _theirs in kept.pairs], [float(two) for _ours, two in kept.pairs])
+    error, scatter = found.standard_error or found.offset, found.sd or found.offset
     words = {
-        name: fine(getattr(found, name), kept.unit, 3)
-        for name in (
-            "offset", "standard_error", "sd", "lower", "upper", "agreement_lower", "agreement_upper", "level_from",
-            "level_to",
-        )
+        "standard_error": fine(found.standard_error, kept.unit),
+        "sd": fine(found.sd, kept.unit),
+        **{name: fine(getattr(found, name), kept.unit, error) for name in ("offset", "lower", "upper")},
+        **{name: fine(getattr(found, name), kept.unit, scatter) for name in ("agreement_lower", "agreement_upper")},
+        **{name: wording.show(Quantity(Decimal(repr(round(getattr(found, name), 4))), kept.unit))
+           for name in ("level_from", "level_to")},
     }  # fmt: skip
     return OffsetCard(kept, found, _chart(kept, found, words), _chart(kept, found, words, NARROW), words)
 
@@ -185,14 +189,14 @@ def _offset_row(kept: GaugeOffset, gauge: Gauge) -> OffsetRow:
     is_ours = kept.ours_id == gauge.pk
     reads = kept.offset if is_ours else -kept.offset
     return OffsetRow(
-        kept, kept.theirs if is_ours else kept.ours, signed(float(reads), kept.unit),
+        kept, kept.theirs if is_ours else kept.ours, signed(float(reads), kept.unit, float(kept.standard_uncertainty)),
         fine(kept.standard_uncertainty, kept.unit),
     )  # fmt: skip
 
 
-def signed(value: float, unit: str) -> str:
-    """Return a difference with its sign."""
-    return ("+" if value > 0 else "") + fine(value, unit, 3)
+def signed(value: float, unit: str, uncertainty: float) -> str:
+    """Return a difference with its sign, as far as its uncertainty lets it be known."""
+    return ("+" if value > 0 else "") + fine(value, unit, uncertainty or value)
 
 
 def _chart(kept: GaugeOffset, found: PairedOffset, words: dict[str, str], width: float = 620.0) -> PairsChart:

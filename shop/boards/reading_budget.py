@@ -68,11 +68,13 @@ class FoundLike(Protocol):
     def readings(self) -> Sequence[Reading]: ...
 
 
-def fine(value: float | Decimal, unit: str, digits: int = 2) -> str:
-    """Return a small quantity to so many significant digits in the reader's units; an uncertainty takes two."""
+def fine(value: float | Decimal, unit: str, like: float | Decimal | None = None) -> str:
+    """Return a small quantity in the reader's units: to two digits, or as many places as two digits of `like` take."""
     who = wording.reader()
-    shown = units.in_system(Quantity(Decimal(repr(float(value))), unit), who.unit_system if who else "metric")
-    places = 0 if shown.value == 0 else max(0, digits - 1 - math.floor(math.log10(abs(shown.value))))
+    system = who.unit_system if who else "metric"
+    shown = units.in_system(Quantity(Decimal(repr(float(value))), unit), system)
+    scale = shown.value if like is None else units.in_system(Quantity(Decimal(repr(float(like))), unit), system).value
+    places = 0 if scale == 0 else max(0, 1 - math.floor(math.log10(abs(scale))))
     number = wording.number(round(shown.value, places)).replace("-", "−")
     return f"{number}{units.FAST_SPACE}{units.LABELS[shown.unit]}"
 

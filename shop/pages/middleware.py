@@ -94,6 +94,8 @@ BELOW = {
     "work-order": "bench",
     "gauge": "gauges",
     "gauge-unfit": "gauges",
+    "gauge-offset": "gauges",
+    "gauge-offset-new": "gauges",
     "studies": "records",
     "study": "records",
     "agreement": "records",

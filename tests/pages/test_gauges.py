@@ -244,7 +244,7 @@ def test_comparison_typed_into_the_grid_is_drawn(signed_in: Client, shop: Shop) 
     pairs = {"ours-0": "4,1", "theirs-0": "4,0", "ours-1": "8.2", "theirs-1": "8", "ours-5": "16.1", "theirs-5": "16"}
     assert compare(signed_in, shop, other_gauge(shop), **pairs).status_code == 303
     page = seen(signed_in, "gauge-offset", GaugeOffset.objects.get().pk)
-    for words in ("pairs-chart", "3 pairs", "Mean difference", "0.133 GU"):
+    for words in ("pairs-chart", "3 pairs", "Mean difference", "0.133 GU", "0.033 GU"):
         assert words in page
     assert "+0.133 GU against CG-1" in seen(signed_in, "gauge", shop.gloss.pk)
 

@@ -60,5 +60,8 @@ def test_the_demo_loads_once_says_what_it_found_and_goes_on_when_run_again(tmp_p
     assert found(tmp_path, "select count(*) from bench_line where note != ''") == [(0,)]
     assert found(tmp_path, HANDS_ON_THE_COUNTER) == [("press",)]
     assert found(tmp_path, UNSIGNED) == []
+    assert found(tmp_path, "select count(*), count(distinct outcome) from quality_matchverdict")[0] > (10, 1)
+    for kept in ("gaugestudy", "agreementstudy", "tilecheck", "unfitfinding"):
+        assert found(tmp_path, f"select count(*) > 0 from quality_{kept}") == [(1,)], kept
     assert "is there already" in demo(tmp_path)
     assert counted(tmp_path) == before

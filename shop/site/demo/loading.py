@@ -22,6 +22,7 @@ from shop.press.models import Run
 from shop.press.services import runs
 from shop.refusal import Refused, gettext_noop
 from shop.site.demo.making import Files
+from shop.site.demo.proving import match, prove
 from shop.site.demo.setting_up import Setting, set_up
 from shop.site.demo.visits import Visit
 from shop.tooling.models import Face, Insert, Position, Tool
@@ -47,8 +48,12 @@ def load(files: Files, *, end: date, password: str, tell: Tell) -> Plant:
     tell("tools, inserts and faces")
     story = Story(setting, files, zone)
     story.take_tools(last)
+    quality = setting.people["quality"]
+    match(files.told["proof"]["matched"], plant=setting.plant, by=quality, at=last - timedelta(days=730))
     tell("two years of shots and readings, with their visits to the bench")
     story.tell_all(tell)
+    tell("gauges' studies and tiles, plaques, faces that must match")
+    prove(files.told["proof"], plant=setting.plant, by=quality, last=last)
     return setting.plant
 
 

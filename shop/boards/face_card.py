@@ -135,7 +135,7 @@ def _chart(face: Face, trend: Trend, lives: list[Any], reader: Person) -> TrendP
         upper=limits[1],
         guard=float(guard),
         fan=_fan(trend, begin, size),
-        lives=tuple(LifeSpan(float(life.begin_shots or 0), None, life.began_by) for life in lives),
+        lives=tuple(LifeSpan(float(life.begin_shots or 0), None, _work_words(life.began_by)) for life in lives),
         now=float(begin + trend.life_shots),
         limit_words=(words[0], words[1]),
         decimal_comma=reader.decimal_comma,
@@ -207,13 +207,21 @@ def _text(trend: Trend) -> str:
 # The history as one line of time
 
 
+def _work_words(said: str) -> str:
+    """Return what began a life in the reader's language; the number of its order stays."""
+    number, _gap, work = said.partition(" ")
+    words = _(said)
+    return f"{number} {_(work)}" if words == said and work else words
+
+
 def _happened(
     face: Face, lives: list[Any], revisions: list[Spec], concessions: Iterable[Concession]
 ) -> list[tuple[datetime, str, str]]:
     """Return what happened to the face: when, its kind on the line of time, and the words."""
     found: list[tuple[datetime, str, str]] = []
     for life in lives:
-        found.append((life.began_at, "work", _("Life %(n)d begins: %(by)s") % {"n": life.number, "by": life.began_by}))
+        words = _("Life %(n)d begins: %(by)s") % {"n": life.number, "by": _work_words(life.began_by)}
+        found.append((life.began_at, "work", words))
     for damage in Damage.objects.filter(face=face):
         found.append((damage.at, "damage", f"{damage.get_kind_display()} {damage.note}".strip()))
     for fitting in Fitting.objects.filter(insert=face.insert_id).select_related("position"):

@@ -215,6 +215,7 @@ def test_trace_of_another_plant_is_not_there(client: Client, signed_in: Client, 
     client.force_login(person_of("quality", plant=Plant.objects.create(name="Elsewhere")))
     assert client.get(reverse("profile"), {"trace": kept.sha256}).status_code == 404
     assert client.get(reverse("profile"), {"trace": "0" * 64}).status_code == 404
+    assert client.get(reverse("file", args=[kept.sha256])).status_code == 404
 
 
 def test_loading_without_a_file_says_so(signed_in: Client, shop: Shop) -> None:

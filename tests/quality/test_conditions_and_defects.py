@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 from decimal import Decimal
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.db import IntegrityError, transaction
@@ -14,6 +15,7 @@ from shop.people.wording import next_step, say
 from shop.quality.models import Defect, Inspection, Reading, Verdict
 from shop.quality.services import inspections
 from shop.quality.services.checks import DefectDraft
+from shop.quality.services.many import InspectionDraft, look_many
 from shop.refusal import Refused
 from shop.tooling.models import Plaque
 from shop.tooling.services import plaques
@@ -228,3 +230,17 @@ def test_plaque_checked_again_decides_again(plaque_shop: Shop) -> None:
     plaques.check(plaque=sample, passed=True, note="cleaned", by=by, at=plaque_shop.day(2))
     taken = plaque_shop.take(3, plaque_shop.draft(0, parameter="look gloss"), kind="parts check")
     assert not Verdict.objects.get(inspection=taken).informative
+
+
+def test_file_of_readings_meets_the_same_plaque_rules_at_each_of_its_times(plaque_shop: Shop) -> None:
+    plaques.withdraw(plaque=governing(plaque_shop), why="scratched", by=plaque_shop.inspector, at=plaque_shop.day(2))
+
+    def brought(days: float, kind: str) -> InspectionDraft:
+        drafts = [plaque_shop.draft(0, parameter="look gloss")]
+        return InspectionDraft(plaque_shop.tool, kind, plaque_shop.day(days), drafts, [uuid4()], ["x"])
+
+    looked = look_many([brought(1, "parts check"), brought(3, "parts check"), brought(4, "routine")])
+    assert [[fault.code for _at, fault in one.faults] for one in looked] == [
+        [], ["plaque.withdrawn"], ["plaque.withdrawn"],
+    ]  # fmt: skip
+    assert not looked[0].good[0].doubtful

@@ -1,4 +1,4 @@
-"""Suspect parts worked off: listed plant-wide, each part once, decided by lot with a name, and changed with a reason."""
+"""Suspect parts worked off: listed plant-wide, each part once, decided by lot with a name, changed with a reason."""
 
 from __future__ import annotations
 

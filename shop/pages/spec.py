@@ -206,7 +206,7 @@ def _rows(typed: Typed, held: Spec | None) -> list[dict[str, str]]:
 
 def _revised(typed: Typed, face: Face, request: HttpRequest) -> dict[str, Any]:
     return {
-        "reason": typed.text("reason", required=True),
+        "reason": typed.text("reason", required=not typed.ticked("check")),
         "how_made": typed.choice("how_made", HowMade.values),
         "scale": typed.choice("scale", Spec.Scale.values),
         "code": typed.text("code", most=60),

@@ -184,3 +184,15 @@ def test_every_answer_can_be_said_and_names_who_decides(ask: Ask) -> None:
         if each.verdict == NO:
             assert each.change is not None, each
     assert {each.topic for each in answer.rows} >= set(TOPICS) - {"gloss of the resin"}
+
+
+def test_draft_that_leaves_no_pattern_says_so_and_names_no_depth() -> None:
+    found = row("draft", draft_deg=1.0, pattern_depth_um=50.0)
+    assert found.change is not None
+    assert found.change.code == "suits.draft.none"
+
+
+@pytest.mark.parametrize(("u", "code"), [(0.12, "never"), (0.09, "widens"), (0.02, "yes")])
+def test_tolerance_is_said_in_times_the_uncertainty(u: float, code: str) -> None:
+    found = row("tolerance", limits=(replace(GLOSS, lower=2.8, upper=3.2, u=u),))
+    assert found.saying.code == f"suits.proof.{code}"

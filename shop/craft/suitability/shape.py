@@ -62,18 +62,22 @@ def _draft(ask: Ask) -> Iterator[Row]:
         if ask.pattern_depth_um:
             needs = [draft.textured_draft_deg(ask.pattern_depth_um, rule) for rule in draft.DRAFT_RULES]
             usual = draft.textured_draft_deg(ask.pattern_depth_um)
-            change = Saying(
-                "suits.draft.depth",
-                gettext_noop("More draft, or a pattern no deeper than {depth}."),
-                {"depth": quantity(draft.deepest_pattern_um(ask.draft_deg), "um")},
-            )
-            yield _against(ask.draft_deg, usual, min(needs), draft.DRAFT_SOURCE, change)
+            yield _against(ask.draft_deg, usual, min(needs), draft.DRAFT_SOURCE, _deepest(ask.draft_deg))
         if ref and ask.resin:
             need = roughness.vdi_card_draft_deg(_number(ref), ask.resin)
             change = Saying("suits.draft.ref", gettext_noop("More draft, or a finer reference number."), {})
             yield _against(ask.draft_deg, need, need, roughness.VDI_CARD_SOURCE, change)
     except Refused as refused:
         yield outside("draft", refused.saying, roughness.VDI_CARD_SOURCE)
+
+
+def _deepest(draft_deg: float) -> Saying:
+    deepest = draft.deepest_pattern_um(draft_deg)
+    if deepest <= 0:
+        template = gettext_noop("More draft: the usual rule leaves no pattern at this one.")
+        return Saying("suits.draft.none", template, {})
+    template = gettext_noop("More draft, or a pattern no deeper than {depth}.")
+    return Saying("suits.draft.depth", template, {"depth": quantity(deepest, "um")})
 
 
 def _number(ref: str) -> float:

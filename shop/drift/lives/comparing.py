@@ -11,7 +11,7 @@ from scipy.optimize import minimize_scalar
 from scipy.special import chdtrc
 
 from shop.drift.lives.given import Lives, lives, normal_width
-from shop.drift.lives.likelihood import bounds, fit
+from shop.drift.lives.likelihood import Peak, bounds, fit
 from shop.refusal import Refused, gettext_noop
 
 _REACH = 3.0
@@ -128,19 +128,27 @@ def ratio_of_lives(first: Lives, second: Lives, level: float = 0.95) -> RatioOfL
             )
     seen = float(second.count[second.exact].sum())
 
+    near: Peak | None = None
+
+    def peak(log_ratio: float) -> Peak:
+        # Lives divided by the ratio are lives of the first group.
+        nonlocal near
+        near = fit(_together(first, second, math.exp(log_ratio)), near=near)
+        return near
+
     def profile(log_ratio: float) -> float:
-        # Lives divided by the ratio are lives of the first group; a density is stretched as its time is.
-        return fit(_together(first, second, math.exp(log_ratio))).log_likelihood - seen * log_ratio
+        # A density is stretched as its time is.
+        return peak(log_ratio).log_likelihood - seen * log_ratio
 
     start = math.log(fit(second, shape=1.0).scale / fit(first, shape=1.0).scale)
     found = minimize_scalar(
         lambda value: -profile(value),
         bounds=(start - _REACH, start + _REACH),
         method="bounded",
-        options={"xatol": 1e-9},
+        options={"xatol": 1e-7},
     )
     at, top = float(found.x), -float(found.fun)
-    shape = fit(_together(first, second, math.exp(at))).shape
+    shape = peak(at).shape
     step = width / shape * math.sqrt(1.0 / first.ended + 1.0 / second.ended)
     lower, upper = bounds(profile, at, step, top, width)
     p_value = float(chdtrc(1.0, max(0.0, 2.0 * (top - profile(0.0)))))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,17 +27,28 @@ class Lives:
     upper: Floats
     count: Floats
 
-    @property
+    @cached_property
     def exact(self) -> NDArray[np.bool_]:
         """Return which ended at a known time."""
         return np.asarray(self.lower == self.upper, dtype=np.bool_)
 
-    @property
+    @cached_property
     def running(self) -> NDArray[np.bool_]:
         """Return which still run."""
         return np.asarray(np.isinf(self.upper), dtype=np.bool_)
 
-    @property
+    @cached_property
+    def between(self) -> NDArray[np.bool_]:
+        """Return which ended between two looks."""
+        return np.asarray(~self.exact & ~self.running, dtype=np.bool_)
+
+    @cached_property
+    def log_bounds(self) -> tuple[Floats, Floats]:
+        """Return the natural logarithms of both bounds. [log of the unit of the lives]"""
+        with np.errstate(divide="ignore"):
+            return np.log(self.lower), np.log(self.upper)
+
+    @cached_property
     def ended(self) -> float:
         """Return how many lives have ended. [lives]"""
         return float(self.count[~self.running].sum())

@@ -14,9 +14,11 @@ from shop.drift.lives.given import Floats, Lives
 from shop.refusal import Refused, gettext_noop
 
 _LEAST_ENDED = 2
-_ROUNDS, _STILL, _TINY_STEP = 200, 1e-12, 1e-5
+_ROUNDS, _STILL, _TINY_STEP = 200, 1e-9, 1e-5
 # A shape beyond these is no wear: all lives are one length, or the lives say nothing of their spread.
 _LEAST_SHAPE, _MOST_SHAPE = 0.02, 500.0
+# A likelihood flatter than this at its end has no peak: it creeps on for ever.
+_LEAST_CURVATURE = 1e-4
 _WIDENED, _WIDENINGS = 1.5, 16
 
 
@@ -52,15 +54,16 @@ def log_likelihood(given: Lives, log_scale: float, log_shape: float) -> float:
     .. [1] Meeker and Escobar (1998), Statistical Methods for Reliability Data, 2.4 and 8.2.
     """
     u, low, high = _hazards(given, log_scale, log_shape)
-    exact, between = given.exact, ~given.exact & ~given.running
+    exact, between = given.exact, given.between
     each = -low
-    each[exact] += log_shape + u[exact] - np.log(given.lower[exact])
-    with np.errstate(divide="ignore"):
-        each[between] += np.log(-np.expm1(low[between] - high[between]))
+    each[exact] += log_shape + u[exact] - given.log_bounds[0][exact]
+    if between.any():
+        with np.errstate(divide="ignore"):
+            each[between] += np.log(-np.expm1(low[between] - high[between]))
     return float(max(np.dot(given.count, each), -1e300))
 
 
-def fit(given: Lives, shape: float | None = None) -> Peak:
+def fit(given: Lives, shape: float | None = None, near: Peak | None = None) -> Peak:
     """Find where the likelihood of lives is highest.
 
     Parameters
@@ -69,6 +72,8 @@ def fit(given: Lives, shape: float | None = None) -> Peak:
         The lives.
     shape : float, optional
         Held where it is given. [1]
+    near : Peak, optional
+        Of lives that are much the same, to begin the search at.
 
     Returns
     -------
@@ -87,6 +92,8 @@ def fit(given: Lives, shape: float | None = None) -> Peak:
     free = 2 if shape is None else 1
     _check_enough(given, free)
     at = np.array([_exponential(given), 0.0 if shape is None else math.log(shape)])
+    if near is not None:
+        at = np.log([near.scale, near.shape if shape is None else shape])
     reached = log_likelihood(given, at[0], at[1])
     for _ in range(_ROUNDS):
         step = np.zeros(2)
@@ -102,8 +109,11 @@ def fit(given: Lives, shape: float | None = None) -> Peak:
             break
     if shape is None and not _LEAST_SHAPE < math.exp(at[1]) < _MOST_SHAPE:
         raise _no_spread()
+    curvature = -_bend(given, at)[:free, :free]
+    if np.linalg.eigvalsh(curvature).min() < _LEAST_CURVATURE:
+        raise _no_spread()
     covariance = np.zeros((2, 2))
-    covariance[:free, :free] = np.linalg.inv(-_bend(given, at)[:free, :free])
+    covariance[:free, :free] = np.linalg.inv(curvature)
     return Peak(math.exp(at[0]), math.exp(at[1]), reached, covariance)
 
 
@@ -142,7 +152,7 @@ def bounds(profile: Callable[[float], float], at: float, step: float, top: float
         near, far = at, at + side * step
         for _ in range(_WIDENINGS):
             if over(far) > 0:
-                found.append(float(brentq(over, near, far, xtol=1e-10)))
+                found.append(float(brentq(over, near, far, xtol=1e-8)))
                 break
             near, far = far, at + (far - at) * _WIDENED
         else:
@@ -153,10 +163,9 @@ def bounds(profile: Callable[[float], float], at: float, step: float, top: float
 def _hazards(given: Lives, log_scale: float, log_shape: float) -> tuple[Floats, Floats, Floats]:
     """Return u at the lower bounds, and exp(u), the cumulative hazard, at both; u = shape * log(t / scale)."""
     shape = math.exp(log_shape)
-    with np.errstate(divide="ignore", over="ignore"):
-        u = shape * (np.log(given.lower) - log_scale)
-        above = shape * (np.log(given.upper) - log_scale)
-        return u, np.exp(np.minimum(u, 690.0)), np.exp(np.minimum(above, 691.0))
+    log_lower, log_upper = given.log_bounds
+    u, above = shape * (log_lower - log_scale), shape * (log_upper - log_scale)
+    return u, np.exp(np.minimum(u, 690.0)), np.exp(np.minimum(above, 691.0))
 
 
 def _slope(given: Lives, at: Floats) -> Floats:
@@ -165,7 +174,7 @@ def _slope(given: Lives, at: Floats) -> Floats:
     u, low, high = _hazards(given, at[0], at[1])
     above = np.log(np.maximum(high, 1e-300))
     by_shape = low * np.where(np.isfinite(u), u, 0.0)
-    exact, between = given.exact, ~given.exact & ~given.running
+    exact, between = given.exact, given.between
     scale_wards, shape_wards = shape * low, -by_shape
     scale_wards[exact] -= shape
     shape_wards[exact] += 1.0 + u[exact]
@@ -210,9 +219,8 @@ def _check_enough(given: Lives, free: int) -> None:
             count=int(given.ended),
             limit=least,
         )
-    exact = given.lower[given.exact]
-    seen_only = bool((given.exact | given.running).all())
-    if free == _LEAST_ENDED and seen_only and (exact == given.lower.max()).all():
+    # Where one and the same length would do for all, the likelihood grows for ever with the shape.
+    if free == _LEAST_ENDED and given.lower.max() <= given.upper.min():
         raise _no_spread()
 
 

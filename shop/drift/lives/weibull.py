@@ -229,7 +229,7 @@ class Weibull:
                 lambda c: -log_likelihood(self.given, value - behind(c), c),
                 bounds=(b - _REACH, b + _REACH),
                 method="bounded",
-                options={"xatol": 1e-9},
+                options={"xatol": 1e-6},
             )
             return -float(found.fun)
 

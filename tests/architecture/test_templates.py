@@ -24,7 +24,8 @@ SPOKEN = re.compile(r"""\s(?:title|aria-label|placeholder|alt|summary)\s*=\s*"([
 WORD = re.compile(r"[^\W\d_]{2,}")
 # Names, units and codes that are the same in every language.
 SAME_EVERYWHERE = {
-    "Facewright", "GU", "HRC", "mm", "cm", "VDI", "ISO", "Ra", "Rq", "Rz", "QR", "PDF", "CSV", "Ref", "λc",
+    "Facewright", "GU", "HRC", "mm", "cm", "VDI", "ISO", "Ra", "Rq", "Rz", "QR", "PDF", "CSV", "Ref", "λc", "µm",
+    "HBW", "SHA",
 }  # fmt: skip
 
 

@@ -103,6 +103,13 @@ def _check_gloss(limit: LimitDraft) -> None:
         )
 
 
+def check_limits(face: Face, limits: Sequence[LimitDraft]) -> None:
+    """Refuse a limit that cannot be, and one that is given twice."""
+    for limit in limits:
+        check_limit(face, limit)
+    check_twice(limits)
+
+
 def check_twice(limits: Sequence[LimitDraft]) -> None:
     """Refuse two limits for the same parameter, place, spot and angle."""
     seen = set()

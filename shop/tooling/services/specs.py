@@ -61,9 +61,7 @@ def revise(
             at=at,
         )
     limits = list(limits)
-    for limit in limits:
-        spec_checks.check_limit(face, limit)
-    spec_checks.check_twice(limits)
+    spec_checks.check_limits(face, limits)
     spec_checks.check_code(scale, code)
     spec_checks.check_plaque(face, scale, acceptance, plaque, limits)
     spec_checks.check_lower_on_polish(how_made, limits, answers or {})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from io import BytesIO
+from urllib.parse import urljoin
 
 from playwright.sync_api import Page, expect
 from pypdf import PdfReader
@@ -111,7 +112,7 @@ class Somebody:
     def reads_paper(self, link: str) -> str:
         """Open a document and return its text."""
         address = self.page.locator("main").get_by_role("link", name=link).first.get_attribute("href")
-        answer = self.page.context.request.get(self.page.url.split("/work-orders")[0] + str(address))
+        answer = self.page.context.request.get(urljoin(self.page.url, str(address)))
         assert answer.headers["content-type"] == "application/pdf"
         pages = PdfReader(BytesIO(answer.body())).pages
         return " ".join(" ".join(page.extract_text() for page in pages).split())

@@ -60,7 +60,8 @@ def a_study_says_how_well_it_repeats(quality: Somebody) -> None:
     quality.follows("Study it").picks("What it reads", "gloss").picks("Angle of the gloss", "60")
     quality.picks("Unit of the values", "GU").fits().opens("Paste from a spreadsheet")
     quality.types("The table, with its head row", STUDY).presses("Put it into the grid")
-    quality.presses("Work it out and keep it").sees("G-77", "Where the scatter comes from", "The gauge may decide.").fits()
+    quality.presses("Work it out and keep it").sees("G-77", "Where the scatter comes from").fits()
+    quality.sees("The gauge may decide.")
 
 
 def a_part_is_measured_with_it(quality: Somebody, scene: Scene) -> None:

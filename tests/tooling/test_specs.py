@@ -13,7 +13,7 @@ from shop.people.models import Person, Plant
 from shop.quality.asked import concessions_of
 from shop.tooling.models import Concession, Face, Plaque, Spec
 from shop.tooling.reading import limits_of, spec_at, specs_at
-from shop.tooling.services import specs
+from shop.tooling.services import plaques, specs
 from shop.tooling.services.spec_checks import LimitDraft
 from tests.factories import build_tool, by_plaque, polished, satin
 from tests.tooling.refusing import refused
@@ -221,6 +221,15 @@ def test_later_concession_takes_the_place_of_the_earlier(face: Face, engineer: P
     assert concession_at(face, "gloss", at + HOUR, 0) == second
     assert Concession.objects.running_on(date(2024, 3, 31)).count() == 2
     assert Concession.objects.running_on(date(2024, 4, 1)).count() == 0
+
+
+def test_plaque_out_of_use_specifies_nothing_new(face: Face, engineer: Person, at: datetime) -> None:
+    spec = by_plaque(face, engineer, at)
+    plaques.withdraw(plaque=spec.plaque, why="faded in the light", by=engineer, at=at + HOUR)
+    spec.plaque.refresh_from_db()
+    refusal = refused("spec.plaque_withdrawn", specs.revise, **draft(face, engineer, at + HOUR, plaque=spec.plaque))
+    assert (refusal.field, refusal.values["because"]) == ("plaque", "faded in the light")
+    assert Spec.objects.filter(face=face).count() == 1
 
 
 def test_texture_is_specified_by_plaque_and_eye(face: Face, engineer: Person, at: datetime) -> None:

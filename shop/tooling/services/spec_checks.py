@@ -151,7 +151,7 @@ def check_lower_on_polish(how_made: str, limits: Sequence[LimitDraft], answers: 
 
 
 def check_plaque(face: Face, scale: str, acceptance: str, plaque: Plaque | None, limits: Sequence[LimitDraft]) -> None:
-    """Refuse a spec that rests on a plaque and names none, or one of another plant."""
+    """Refuse a spec that rests on a plaque and names none, one of another plant, or one out of use."""
     by_eye = any(Parameter(limit.parameter).by_eye for limit in limits)
     if plaque is None and (acceptance == Acceptance.PLAQUE or scale == Spec.Scale.PLAQUE or by_eye):
         raise Refused(
@@ -167,6 +167,16 @@ def check_plaque(face: Face, scale: str, acceptance: str, plaque: Plaque | None,
             next_step=gettext_noop("Choose a plaque of this plant."),
             field="plaque",
             plaque=plaque.number,
+        )
+    if plaque is not None and plaque.withdrawn_at is not None:
+        raise Refused(
+            "spec.plaque_withdrawn",
+            gettext_noop("{plaque} was withdrawn on {at}: {because}"),
+            next_step=gettext_noop("Choose the signed plaque, or decide by measured values."),
+            field="plaque",
+            plaque=plaque.number,
+            at=plaque.withdrawn_at,
+            because=plaque.withdrawn_because,
         )
 
 

@@ -139,8 +139,9 @@ def test_law_is_where_the_likelihood_equation_says(seed: int, n: int) -> None:
 
     shape = brentq(equation, 1e-3, 400, xtol=1e-13)
     law = weibull(times, ended)
-    assert law.shape == pytest.approx(shape, rel=1e-8)
-    assert law.scale == pytest.approx(max(times) * ((t**shape).sum() / d.sum()) ** (1 / shape), rel=1e-8)
+    # The search stops where the likelihood is flat to its last digits, which leaves the shape half as many.
+    assert law.shape == pytest.approx(shape, rel=1e-6)
+    assert law.scale == pytest.approx(max(times) * ((t**shape).sum() / d.sum()) ** (1 / shape), rel=1e-6)
 
 
 def test_law_of_ended_lives_agrees_with_another_implementation() -> None:

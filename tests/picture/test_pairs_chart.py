@@ -11,10 +11,17 @@ from shop.picture import draw
 from shop.picture.pairs_chart import PairsChart
 
 CHART = PairsChart(
-    means=(2.0, 5.0, 9.5), differences=(0.1, -0.2, 0.3), offset=0.0667, lower=-0.4, upper=0.55,
-    across="mean of both, GU", up="difference, GU", mean_words="mean 0.07 GU", limit_words="95 % of differences",
+    means=(2.0, 5.0, 9.5),
+    differences=(0.1, -0.2, 0.3),
+    offset=0.0667,
+    lower=-0.4,
+    upper=0.55,
+    across="mean of both, GU",
+    up="difference, GU",
+    mean_words="mean 0.07 GU",
+    limit_words="95 % of differences",
     text="3 pairs <of> gloss",
-)  # fmt: skip
+)
 SVG = "{http://www.w3.org/2000/svg}"
 
 

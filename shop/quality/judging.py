@@ -9,6 +9,7 @@ from statistics import fmean
 
 from shop.standards import acceptance as rules
 from shop.standards import budget, conformity
+from shop.standards.budget import Budget, Offset
 
 YES, NO, NOT_PROVEN = "yes", "no", "not proven"
 GUARDED = "guarded"
@@ -35,10 +36,16 @@ class GaugeUncertainty:
 
     def certificate(self, value: float) -> budget.CalibrationRange | tuple[budget.CalibrationRange, ...]:
         """Return what the certificate says at this value: of the ranges that hold it, else overall."""
-        holding = tuple(one for one in self.ranges if (one.lower or 0.0) <= value <= (one.upper or inf))
-        return holding or budget.CalibrationRange(self.expanded_a, self.expanded_b, self.coverage_k)
+        return self._holding(value) or self._overall
 
-    def budget(self, value: float, repeats: int = 1, offset: budget.Offset | None = None) -> budget.Budget:
+    @property
+    def _overall(self) -> budget.CalibrationRange:
+        return budget.CalibrationRange(self.expanded_a, self.expanded_b, self.coverage_k)
+
+    def _holding(self, value: float) -> tuple[budget.CalibrationRange, ...]:
+        return tuple(one for one in self.ranges if (one.lower or 0.0) <= value <= (one.upper or inf))
+
+    def budget(self, value: float, repeats: int = 1, offset: Offset | None = None) -> Budget:
         """Return the budget of a reading of this size, or of the mean of so many at one spot.
 
         Values repeated with one gauge share its calibration, and a steady part is rounded alike each
@@ -48,6 +55,17 @@ class GaugeUncertainty:
         return budget.reading_budget(
             value, self.certificate(value), repeatability=self.repeatability, repeatability_df=self.repeatability_df,
             repeats=repeats, resolution=self.resolution, offset=offset,
+        )  # fmt: skip
+
+    def difference(self, high: float, low: float, repeats: int = 1) -> Budget:
+        """Return the budget of a difference of two readings: what the calibration does not know cancels.
+
+        Where one of them lies outside all ranges, the certificate as a whole speaks for both.
+        """
+        inside = all(self._holding(value) for value in (high, low))
+        return budget.difference_budget(
+            high, low, self.ranges if inside else self._overall, repeatability=self.repeatability,
+            repeatability_df=self.repeatability_df, repeats=repeats, resolution=self.resolution,
         )  # fmt: skip
 
     def at(self, value: float, repeats: int = 1) -> float:

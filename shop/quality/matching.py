@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
@@ -10,9 +9,9 @@ from datetime import datetime
 from statistics import fmean
 
 from shop.quality.judging import GUARDED, judge_statistic
-from shop.quality.models import Calibration, CalibrationRange, Gauge, GaugeStudy, MatchGroup, Reading
+from shop.quality.models import Gauge, MatchGroup, Reading
+from shop.quality.worth import worths_of
 from shop.refusal import Saying, gettext_noop
-from shop.standards import budget
 
 
 @dataclass(frozen=True)
@@ -43,16 +42,9 @@ class Apart:
 
     def judged(self, group: MatchGroup, required: float, at: datetime) -> JudgedMatch:
         """Return what the difference means: what the calibration does not know is common to both and cancels."""
-        repeatability, df = _repeatability(group, self.gauge, at)
-        found = budget.difference_budget(
-            self.high,
-            self.low,
-            _certificate(self.gauge, (self.high, self.low), at),
-            repeatability=repeatability,
-            repeatability_df=df,
-            repeats=self.repeats,
-            resolution=float(self.gauge.resolution),
-        )
+        known = worths_of([self.gauge.pk], at)[self.gauge.pk]
+        worth = known.of(self.gauge, group.parameter, group.geometry_deg, group.unit)
+        found = worth.difference(self.high, self.low, self.repeats)
         tolerance = float(group.tolerance)
         outcome, chance = judge_statistic(
             self.difference, found.combined, None, tolerance, acceptance=GUARDED, required=required
@@ -133,36 +125,3 @@ def _at_spot(group: MatchGroup, gauge: Gauge, faces: dict[int, list[Reading]]) -
         repeats=min(len(faces[low]), len(faces[high])),
         missing=tuple(str(face) for face in group.faces.all() if face.pk not in faces),
     )
-
-
-def _repeatability(group: MatchGroup, gauge: Gauge, at: datetime) -> tuple[float, float]:
-    """Return what the gauge's latest study found at one fixed spot, and its degrees of freedom; none without one."""
-    study = (
-        GaugeStudy.objects.filter(
-            gauge=gauge,
-            parameter=group.parameter,
-            geometry_deg=group.geometry_deg,
-            at__lte=at,
-            superseded_by__isnull=True,
-            void=False,
-        )
-        .order_by("-at", "-id")
-        .first()
-    )
-    return (float(study.repeatability), float(study.repeatability_df)) if study else (0.0, math.inf)
-
-
-def _certificate(gauge: Gauge, values: Sequence[float], at: datetime) -> list[budget.CalibrationRange] | None:
-    """Return the ranges of the latest certificate; where one value lies outside them all, what it says overall."""
-    last = Calibration.objects.filter(gauge=gauge, at__lte=at).order_by("-at", "-id").first()
-    if last is None:
-        return None
-    ranges = [_range(one, float(last.coverage_k)) for one in last.ranges.order_by("lower")]
-    if ranges and all(any(one.lower <= value <= one.upper for one in ranges) for value in values):  # type: ignore[operator]
-        return ranges
-    return [budget.CalibrationRange(float(last.expanded_a), float(last.expanded_b), float(last.coverage_k))]
-
-
-def _range(one: CalibrationRange, coverage_k: float) -> budget.CalibrationRange:
-    a, b = float(one.expanded_a), float(one.expanded_b)
-    return budget.CalibrationRange(a, b, coverage_k, float(one.lower), float(one.upper))

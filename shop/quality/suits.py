@@ -14,8 +14,9 @@ from shop.craft.suitability.measuring import BY_EYE, GIVES
 from shop.people import ra_table
 from shop.people.models import Plant
 from shop.quality.asked import day_in
-from shop.quality.judging import GaugeUncertainty
-from shop.quality.models import Calibration, Gauge
+from shop.quality.gauge_units import unit_of_gauge
+from shop.quality.models import Gauge
+from shop.quality.worth import Worth, worths_of
 from shop.refusal import Saying, Word, gettext_noop
 from shop.tooling.models import Face, Parameter, Spec, Spot, SteelEntry
 
@@ -43,29 +44,23 @@ class LimitLike(Protocol):
 
 @dataclass(frozen=True)
 class Means:
-    """A gauge in date with what its latest calibration says."""
+    """A gauge in date with what it is known to be worth."""
 
     gauge: Gauge
-    calibration: Calibration
+    worth: Worth
 
-    def standard_uncertainty(self, value: float) -> float:
-        """Return the uncertainty of a reading of this size: calibration and resolution."""
-        last = self.calibration
-        held = next((one for one in last.ranges.all() if float(one.lower) <= value <= float(one.upper)), last)
-        step = float(self.gauge.resolution)
-        said = GaugeUncertainty(float(held.expanded_a), float(held.expanded_b), float(last.coverage_k), step)
-        return said.at(value)
+    def standard_uncertainty(self, parameter: str, geometry_deg: int | None, value: float) -> float:
+        """Return the uncertainty of one reading of this size, as a verdict on it would have it."""
+        unit = unit_of_gauge(self.gauge.kind)
+        return self.worth.of(self.gauge, parameter, geometry_deg, unit).at(value)
 
 
 def means_of(plant: Plant, at: datetime) -> list[Means]:
-    """Return the plant's own gauges that are in date and passed, with their calibrations; three queries."""
+    """Return the plant's own gauges that are in date and passed, with what they are worth; four queries."""
     gauges = Gauge.objects.in_use(plant).with_due_date(at).filter(passed=True, due_on__gte=day_in(plant, at))
     found = {gauge.pk: gauge for gauge in gauges if not gauge.owner}
-    latest: dict[int, Calibration] = {}
-    rows = Calibration.objects.filter(gauge__in=found, at__lte=at).prefetch_related("ranges").order_by("at", "id")
-    for row in rows:
-        latest[row.gauge_id] = row
-    return [Means(gauge, latest[pk]) for pk, gauge in found.items() if pk in latest]
+    worths = worths_of(found.keys(), at)
+    return [Means(gauge, worths[pk]) for pk, gauge in found.items()]
 
 
 def asked_limits(
@@ -81,8 +76,8 @@ def asked_limits(
         size = plain.upper if plain.upper is not None else plain.lower or 0.0
         fitting = [one for one in means if one.gauge.kind in GIVES.get(plain.parameter, ())]
         stated = [one for one in fitting if one.gauge.kind in STATED]
-        best = min(stated, key=lambda one: one.standard_uncertainty(size), default=None)
-        u = None if best is None else best.standard_uncertainty(size)
+        known = [(one.standard_uncertainty(plain.parameter, plain.geometry_deg, size), one) for one in stated]
+        u, best = min(known, key=lambda pair: pair[0], default=(None, None))
         if expanded is not None:
             u = float(expanded) / 2
         asked.append(replace(plain, u=u, gauge_kind=best.gauge.kind if best else ""))

@@ -14,7 +14,8 @@ from django.utils import timezone
 from shop.boards import matches as board
 from shop.ledger.models import Change
 from shop.people.models import Person
-from shop.quality.models import Calibration, CalibrationRange, GaugeStudy, Inspection, MatchGroup, MatchVerdict
+from shop.quality import matching
+from shop.quality.models import Calibration, CalibrationRange, GaugeStudy, Inspection, MatchGroup, MatchVerdict, Reading
 from shop.quality.services import gauges, inspections, matches, unfit
 from shop.quality.services.checks import ReadingDraft
 from shop.refusal import Refused
@@ -155,6 +156,21 @@ def test_what_grows_with_the_value_and_what_the_study_found_count(buttons: Shop)
     resolution, repeats, grows = 0.1 / sqrt(12), 0.06 / sqrt(2), 0.1 * 0.2 / 2
     expected = sqrt(2 * resolution**2 + 2 * repeats**2 + grows**2)
     assert float(MatchVerdict.objects.get().standard_uncertainty) == pytest.approx(expected, abs=1e-6)
+
+
+def test_study_in_microinches_counts_in_the_groups_own_unit(buttons: Shop) -> None:
+    GaugeStudy.objects.create(
+        gauge=buttons.stylus, parameter="Ra", unit="uin", people=["a"], parts=["1"], values=[],
+        repeatability=Decimal(2), repeatability_df=60, percent_grr=9, fitness="fit", by=buttons.inspector,
+        at=buttons.day(0.2),
+    )  # fmt: skip
+    group = group_of(buttons, parameter="Ra", where="steel", geometry_deg=None, unit="um")
+    found = matching.Apart(
+        gauge=buttons.stylus, lowest=Reading(), highest=Reading(), low=0.4, high=0.4, repeats=1, missing=()
+    )
+    step = float(buttons.stylus.resolution) / sqrt(12)
+    expected = sqrt(2 * step**2 + 2 * (2 * 0.0254) ** 2)
+    assert found.judged(group, 0.95, buttons.day(1)).standard_uncertainty == pytest.approx(expected, rel=1e-6)
 
 
 def test_nothing_is_common_where_the_certificate_has_a_range_for_each(buttons: Shop) -> None:

@@ -13,7 +13,7 @@ from shop import loop
 from shop.craft.suitability import CARE, NO, YES, Answer
 from shop.people.models import Person
 from shop.quality import suits
-from shop.quality.models import CalibrationRange, Gauge
+from shop.quality.models import CalibrationRange, Gauge, GaugeStudy
 from shop.quality.services import gauges, specifying
 from shop.refusal import Refused
 from shop.tooling.models import Face, Spec
@@ -71,6 +71,18 @@ def test_tolerance_is_held_against_the_best_gauge_in_date(
     assert (finer.verdict, finer.saying.code) == (CARE, "suits.proof.widens")
     glossmeter("G-3", "0.04")
     assert of(asked(face, at), "tolerance")[0].verdict == YES
+
+
+def test_what_a_study_found_counts_as_it_will_in_the_verdict(
+    face: Face, at: datetime, lead: Person, glossmeter: Callable[..., Gauge]
+) -> None:
+    gauge = glossmeter("G-1", "0.04")
+    assert of(asked(face, at), "tolerance")[0].verdict == YES
+    GaugeStudy.objects.create(
+        gauge=gauge, parameter="gloss", geometry_deg=60, unit="GU", people=["a"], parts=["1"], values=[],
+        repeatability=Decimal("0.15"), repeatability_df=60, percent_grr=45, fitness="not fit", by=lead, at=at - DAY,
+    )  # fmt: skip
+    assert of(asked(face, at), "tolerance")[0].saying.code == "suits.proof.never"
 
 
 @pytest.mark.parametrize("how", [{"due": -1}, {"passed": False}])

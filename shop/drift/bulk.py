@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import stdtr, stdtrit
 
+from shop.drift.crossing import check_chance
 from shop.drift.trend import Line
 from shop.refusal import Refused, gettext_noop
 
@@ -152,14 +153,7 @@ def shots_at(lines: Lines, limits: ArrayLike, upwards: ArrayLike, probability: f
     ----------
     .. [1] `shop.drift.crossing.Crossing.shots_at`, with which it agrees.
     """
-    if not 0 < probability < 1:
-        raise Refused(
-            "crossing.probability",
-            gettext_noop("A chance of {value} cannot be looked up; it lies between 0 and 1."),
-            next_step=gettext_noop("Ask for 0.1, 0.5 or 0.9."),
-            value=probability,
-            limit=1,
-        )
+    check_chance(probability)
     alpha, beta, own, known = _seen(lines, limits, upwards)
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         k = stdtrit(lines.n - 2.0, probability) * lines.residual_sd

@@ -52,14 +52,7 @@ class Crossing:
         ----------
         .. [1] Fieller (1954), J. R. Stat. Soc. B 16:175-185; Graybill and Iyer (1994), Regression Analysis, 6.
         """
-        if not 0 < probability < 1:
-            raise Refused(
-                "crossing.probability",
-                gettext_noop("A chance of {value} cannot be looked up; it lies between 0 and 1."),
-                next_step=gettext_noop("Ask for 0.1, 0.5 or 0.9."),
-                value=probability,
-                limit=1,
-            )
+        check_chance(probability)
         line, sd = self.line, self._spread()
         alpha, beta, own = self._seen()
         k = float(stdtrit(line.df, probability)) * sd
@@ -104,14 +97,7 @@ class Crossing:
         ----------
         .. [1] Draper and Smith (1998), Applied Regression Analysis, 3rd ed., 3.2, inverse regression.
         """
-        if not (math.isfinite(shots) and shots >= 0):
-            raise Refused(
-                "crossing.shots",
-                gettext_noop("{value} shots cannot be run."),
-                next_step=gettext_noop("Give a count of 0 or more."),
-                value=shots,
-                limit=0,
-            )
+        check_shots(shots)
         sd = self._spread()
         alpha, beta, own = self._seen()
         start = self._z(0.0, sd)
@@ -204,3 +190,57 @@ def crossing(line: Line, limit: float, direction: str) -> Crossing:
         next_step=gettext_noop("Say up or down."),
         value=direction,
     )
+
+
+def check_chance(probability: float) -> None:
+    """Refuse a chance that cannot be looked up.
+
+    Parameters
+    ----------
+    probability : float
+        Between 0 and 1, both excluded. [1]
+
+    Raises
+    ------
+    Refused
+        If it lies outside.
+
+    References
+    ----------
+    .. [1] Kolmogorov (1933), Grundbegriffe der Wahrscheinlichkeitsrechnung, I.1: a probability lies from 0 to 1.
+    """
+    if not 0 < probability < 1:
+        raise Refused(
+            "crossing.probability",
+            gettext_noop("A chance of {value} cannot be looked up; it lies between 0 and 1."),
+            next_step=gettext_noop("Ask for 0.1, 0.5 or 0.9."),
+            value=probability,
+            limit=1,
+        )
+
+
+def check_shots(shots: float) -> None:
+    """Refuse a count of shots that cannot be run.
+
+    Parameters
+    ----------
+    shots : float
+        0 or more. [shots]
+
+    Raises
+    ------
+    Refused
+        If it is negative or not a number.
+
+    References
+    ----------
+    .. [1] Common practice, no source: a count begins at 0.
+    """
+    if not (math.isfinite(shots) and shots >= 0):
+        raise Refused(
+            "crossing.shots",
+            gettext_noop("{value} shots cannot be run."),
+            next_step=gettext_noop("Give a count of 0 or more."),
+            value=shots,
+            limit=0,
+        )

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtr
 
-from shop.drift.crossing import Direction, crossing
+from shop.drift.crossing import Direction, check_chance, check_shots, crossing
 from shop.drift.pooling import Floats, Readings, Sums, sums_of
 from shop.drift.rates import Group, Hyper, fit_group, posterior
 from shop.drift.trend import Line
@@ -65,14 +65,7 @@ class Forecast:
         ----------
         .. [1] Lu and Meeker (1993), Technometrics 35:161-174, lives from degradation with random rates.
         """
-        if not (math.isfinite(shots) and shots >= 0):
-            raise Refused(
-                "crossing.shots",
-                gettext_noop("{value} shots cannot be run."),
-                next_step=gettext_noop("Give a count of 0 or more."),
-                value=shots,
-                limit=0,
-            )
+        check_shots(shots)
         worn = self.rate * (shots / self.scale) ** self.power
         return float(self.weight @ ndtr((self.start + worn - self.limit) / self.sd))
 
@@ -98,14 +91,7 @@ class Forecast:
         ----------
         .. [1] Lu and Meeker (1993), Technometrics 35:161-174, lives from degradation with random rates.
         """
-        if not 0 < probability < 1:
-            raise Refused(
-                "crossing.probability",
-                gettext_noop("A chance of {value} cannot be looked up; it lies between 0 and 1."),
-                next_step=gettext_noop("Ask for 0.1, 0.5 or 0.9."),
-                value=probability,
-                limit=1,
-            )
+        check_chance(probability)
         if self.probability_by(0.0) >= probability:
             return 0.0
         low, high = 0.0, 1.0

@@ -36,6 +36,52 @@ class OutsideHouse(models.Model):
         return self.name
 
 
+class Costs(models.Model):
+    """What a plant reckons with when it weighs when to pull a tool. Money is in one currency, by its letters."""
+
+    plant = models.OneToOneField(Plant, on_delete=models.PROTECT, related_name="costs")
+    currency = models.CharField(max_length=3, default="EUR")
+    bench_hour = models.DecimalField(max_digits=8, decimal_places=2, default="65.00")
+    press_hour = models.DecimalField(max_digits=8, decimal_places=2, default="90.00", help_text=_("Of downtime."))
+    change_hours = models.DecimalField(
+        max_digits=4, decimal_places=1, default="3.0", help_text=_("Press downtime of a pull: out, in, first-offs.")
+    )
+    strip_hours = models.DecimalField(
+        max_digits=4, decimal_places=1, default="2.0", help_text=_("Bench hours of a visit before any face is touched.")
+    )
+    steel_um = models.DecimalField(
+        max_digits=8, decimal_places=2, default="4.00", help_text=_("What a micrometre of a face's steel is worth.")
+    )
+    bad_part = models.DecimalField(
+        max_digits=8, decimal_places=2, default="1.50", help_text=_("What a part beyond its limit costs in the mean.")
+    )
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                name="costs_not_negative",
+                condition=Q(
+                    bench_hour__gte=0,
+                    press_hour__gte=0,
+                    change_hours__gte=0,
+                    strip_hours__gte=0,
+                    steel_um__gte=0,
+                    bad_part__gte=0,
+                ),
+            ),
+        ]
+
+
+class PartCost(models.Model):
+    """What a bad part of one tool costs, where it is not the plant's mean."""
+
+    tool = models.OneToOneField(Tool, on_delete=models.PROTECT, related_name="part_cost")
+    amount = models.DecimalField(max_digits=8, decimal_places=2)
+
+    class Meta:
+        constraints = [models.CheckConstraint(name="part_cost_not_negative", condition=Q(amount__gte=0))]
+
+
 class WorkOrder(models.Model):
     """One visit of one tool: one pull, one strip-down, one traveller, a line a face."""
 
@@ -84,6 +130,22 @@ class Work(models.TextChoices):
     LOCAL = "local touch-up", _("local touch-up")
     FULL = "full refinish", _("full refinish")
     RECUT = "re-cut", _("re-cut")
+
+
+class OutsidePrice(models.Model):
+    """What an outside house asks for one kind of work on one face, and how many days it keeps the tool."""
+
+    house = models.ForeignKey(OutsideHouse, on_delete=models.PROTECT, related_name="prices")
+    work = models.CharField(max_length=14, choices=Work.choices)
+    a_visit = models.DecimalField(max_digits=10, decimal_places=2, default=0)
+    a_face = models.DecimalField(max_digits=10, decimal_places=2)
+    days = models.PositiveSmallIntegerField(null=True, blank=True, help_text=_("Empty is the house's lead time."))
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(name="outside_price_once", fields=["house", "work"]),
+            models.CheckConstraint(name="outside_price_not_negative", condition=Q(a_visit__gte=0, a_face__gte=0)),
+        ]
 
 
 class Line(models.Model):

@@ -12,6 +12,7 @@ from shop.people.models import Plant
 from shop.press.querysets import (
     DamageQuerySet,
     InsertShotsQuerySet,
+    PlannedRunQuerySet,
     RunQuerySet,
     ShotEntryQuerySet,
     WorkedShotsQuerySet,
@@ -57,6 +58,44 @@ class Run(models.Model):
                 name="run_ends_after_it_began", condition=Q(ended_at__isnull=True) | Q(ended_at__gt=F("began_at"))
             ),
         ]
+
+
+class PlannedRun(models.Model):
+    """A run that is to come: entered, or from the plant's planning. What was run is told by runs and shots alone."""
+
+    class Source(models.TextChoices):
+        ENTERED = "entered", _("entered")
+        FILE = "file", _("from a file")
+
+    tool = models.ForeignKey(Tool, on_delete=models.PROTECT, related_name="planned_runs")
+    press = models.ForeignKey(Press, null=True, blank=True, on_delete=models.PROTECT, related_name="planned_runs")
+    order_number = models.CharField(max_length=40, blank=True)
+    shots = models.PositiveIntegerField()
+    resin = models.ForeignKey(Resin, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    colour = models.CharField(max_length=40, blank=True)
+    sets = models.JSONField(default=list, help_text="Sets that run; empty is all.")
+    starts_at = models.DateTimeField()
+    ends_at = models.DateTimeField()
+    source = models.CharField(max_length=8, choices=Source.choices, default=Source.ENTERED)
+    cancelled_at = models.DateTimeField(null=True, blank=True)
+
+    objects = PlannedRunQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                name="planned_run_once",
+                fields=["tool", "order_number", "starts_at"],
+                condition=Q(cancelled_at__isnull=True),
+            ),
+            models.CheckConstraint(name="planned_run_ends_after_it_starts", condition=Q(ends_at__gt=F("starts_at"))),
+            models.CheckConstraint(name="planned_run_makes_shots", condition=Q(shots__gt=0)),
+        ]
+        indexes = [models.Index(fields=["tool", "starts_at"])]
+        ordering = ["starts_at", "id"]
+
+    def __str__(self) -> str:
+        return self.order_number or f"{self.tool.number} {self.starts_at:%Y-%m-%d}"
 
 
 class ShotEntry(SupersedingRow):

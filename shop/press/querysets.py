@@ -34,6 +34,20 @@ class RunQuerySet(QuerySet[Any]):
         return self.select_related("tool", "press", "resin").order_by("-began_at", "-id")
 
 
+class PlannedRunQuerySet(QuerySet[Any]):
+    def standing(self) -> Self:
+        """Return the planned runs that were not cancelled."""
+        return self.filter(cancelled_at__isnull=True)
+
+    def ahead_of(self, at: datetime) -> Self:
+        """Return the planned runs that have not ended by `at`, soonest first."""
+        return self.standing().filter(ends_at__gt=at).order_by("starts_at", "id")
+
+    def in_plant(self, plant: Plant) -> Self:
+        """Return the planned runs of the plant's tools."""
+        return self.filter(tool__plant=plant)
+
+
 class ShotEntryQuerySet(SupersedingQuerySet):
     def of_tool(self, tool: Tool) -> Self:
         """Return the tool's entries in force, in the order in which they happened."""

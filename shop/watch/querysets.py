@@ -33,4 +33,20 @@ class CallQuerySet(QuerySet[Any]):
 
     def wanting_bench_work(self) -> Self:
         """Return the calls that ask for work on the steel."""
-        return self.exclude(cause__in=["not measured", "not proven"])
+        return self.exclude(cause__in=["not measured", "not proven", "own pattern"])
+
+
+class PoolQuerySet(QuerySet[Any]):
+    def in_plant(self, plant: Plant) -> Self:
+        """Return the plant's groups."""
+        return self.filter(plant=plant)
+
+
+class QuestionQuerySet(QuerySet[Any]):
+    def open(self) -> Self:
+        """Return the questions that nobody has answered and that still stand."""
+        return self.filter(answered_at__isnull=True, gone_at__isnull=True)
+
+    def in_plant(self, plant: Plant) -> Self:
+        """Return the questions about the plant's tools."""
+        return self.filter(tool__plant=plant)

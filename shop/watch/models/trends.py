@@ -72,6 +72,7 @@ class LevelOffset(models.Model):
     gauge = models.ForeignKey(Gauge, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     offset = models.FloatField(help_text="In the parameter's unit.")
     se = models.FloatField()
+    spread = models.FloatField(default=1.0, help_text="How a gauge's readings scatter, against the plant's mean.")
     faces = models.PositiveIntegerField()
     learned_at = models.DateTimeField()
 
@@ -171,6 +172,7 @@ class Trend(models.Model):
     )
     severity = models.FloatField(default=1.0, help_text="What a shot of the resin that runs counts.")
     life_wear = models.FloatField(default=0.0, help_text="Shots of the life, each weighted by its resin.")
+    rate = models.FloatField(null=True, blank=True, help_text="What a shot to come is expected to change the level by.")
     points = models.BinaryField(default=b"")
     shared = models.JSONField(null=True, blank=True, help_text="How well the line that steps share with wear is known.")
     fitted_at = models.DateTimeField()

@@ -23,6 +23,7 @@ PAGES = (
     "studies",
     "agreements",
     "pull_list",
+    "costs",
     "bench",
     "vice",
     "work_order",

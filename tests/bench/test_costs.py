@@ -28,35 +28,36 @@ def house(lead: Person) -> OutsideHouse:
 
 
 def test_costs_are_set_once_a_plant_and_what_is_not_given_stays_the_seed(lead: Person, at: datetime) -> None:
-    costs = set_costs(plant=lead.plant, currency=" chf ", bench_hour=Decimal("95"), by=lead, at=at)
+    costs = set_costs(plant=lead.plant, currency=" chf ", figures={"bench_hour": Decimal("95")}, by=lead, at=at)
     assert (costs.currency, costs.bench_hour, costs.press_hour) == ("CHF", Decimal(95), Decimal("90.00"))
     assert ("bench_hour", "", "95.00", "") in trail(costs)
     assert Costs.objects.count() == 1
 
 
 def test_change_of_costs_leaves_its_trail(lead: Person, at: datetime) -> None:
-    first = set_costs(plant=lead.plant, currency="EUR", by=lead, at=at)
+    first = set_costs(plant=lead.plant, currency="EUR", figures={}, by=lead, at=at)
     before = len(trail(first))
     again = set_costs(
-        plant=lead.plant, currency="EUR", bad_part=Decimal("2.25"), by=lead, at=at, why="new offer of resin"
+        plant=lead.plant, currency="EUR", figures={"bad_part": Decimal("2.25")}, by=lead, at=at, why="new resin"
     )
     assert again.pk == first.pk
-    assert trail(first)[before:] == [("bad_part", "1.50", "2.25", "new offer of resin")]
+    assert trail(first)[before:] == [("bad_part", "1.50", "2.25", "new resin")]
     assert Costs.objects.get().bad_part == Decimal("2.25")
 
 
 @pytest.mark.parametrize("amount", ["-0.01", "1000000"])
 def test_cost_below_nought_or_beyond_its_column_is_refused(lead: Person, at: datetime, amount: str) -> None:
     said = refused(
-        "costs.out_of_range", set_costs, plant=lead.plant, currency="EUR", bench_hour=Decimal(amount), by=lead, at=at
-    )
+        "costs.out_of_range", set_costs,
+        plant=lead.plant, currency="EUR", figures={"bench_hour": Decimal(amount)}, by=lead, at=at,
+    )  # fmt: skip
     assert said.field == "bench_hour"
     assert not Costs.objects.exists()
 
 
 @pytest.mark.parametrize("currency", ["", "EU", "euro", "12A"])
 def test_currency_is_three_letters(lead: Person, at: datetime, currency: str) -> None:
-    refused("costs.currency", set_costs, plant=lead.plant, currency=currency, by=lead, at=at)
+    refused("costs.currency", set_costs, plant=lead.plant, currency=currency, figures={}, by=lead, at=at)
 
 
 def test_costs_below_nought_are_refused_by_the_database_too(lead: Person) -> None:

@@ -70,6 +70,7 @@ PAGES: dict[str, tuple[str, frozenset[str]]] = {
     "agreement-new": ("get", QUALITY),
     "agreement": ("get", ALL),
     "pull-list": ("get", ALL),
+    "costs": ("get", ALL),
     "bench": ("get", ALL),
     "vice": ("get", BENCH),
     "work-order": ("get", ALL),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -21,7 +22,9 @@ CURRENCY = re.compile(r"[A-Z]{3}")
 
 
 @transaction.atomic
-def set_costs(*, plant: Plant, currency: str, by: Person, at: datetime, why: str = "", **figures: Decimal) -> Costs:
+def set_costs(
+    *, plant: Plant, currency: str, figures: Mapping[str, Decimal], by: Person, at: datetime, why: str = ""
+) -> Costs:
     """Set what the plant reckons with; what is not given stays as it is, or as the seed that stood in for it.
 
     Refuses a figure below nought or too large to be kept, and a currency that is not three letters.

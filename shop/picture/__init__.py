@@ -8,6 +8,7 @@ from shop.picture.face_map import FaceMap, face_map
 from shop.picture.finish_bar import Bar, finish_bar
 from shop.picture.life_line import LifeLine, life_line
 from shop.picture.pairs_chart import PairsChart, pairs_chart
+from shop.picture.priced_windows import PricedWindows, priced_windows
 from shop.picture.profile_chart import ProfilePicture, profile_chart
 from shop.picture.steel_bar import SteelBar, steel_bar
 from shop.picture.study_chart import AgreementMatrix, StudyChart, agreement_matrix, study_chart
@@ -24,6 +25,7 @@ draw.register(Bar)(finish_bar)
 draw.register(FaceMap)(face_map)
 draw.register(LifeLine)(life_line)
 draw.register(PairsChart)(pairs_chart)
+draw.register(PricedWindows)(priced_windows)
 draw.register(ProfilePicture)(profile_chart)
 draw.register(SteelBar)(steel_bar)
 draw.register(StudyChart)(study_chart)

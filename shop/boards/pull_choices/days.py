@@ -1,0 +1,103 @@
+"""The days on which a tool may be pulled, as its calendar sees them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Protocol
+
+from shop.boards.pull_choices.facts import ToolFacts
+from shop.craft.visits import WindowAhead
+
+CHANCES = (0.1, 0.5, 0.9)
+LEAST_DAYS, MOST_DAYS = 84, 364
+FOUR_WEEKS = 28
+MOST_GAPS = 4
+NOW, GAP, TEN, LATER, ORDER = "now", "gap", "ten", "later", "order"
+
+
+class Stretch(Protocol):
+    """A natural gap in the press."""
+
+    @property
+    def first(self) -> date: ...
+    @property
+    def last(self) -> date: ...
+
+
+class Calendar(Protocol):
+    """What is asked of a tool's calendar."""
+
+    def shots_by(self, day: date, chance: float = 0.5) -> float:
+        """Return the shots made by the beginning of a day that are not passed with this chance."""
+
+    def windows(self, until: date) -> Sequence[Stretch]:
+        """Return the natural gaps in the press."""
+
+
+@dataclass(frozen=True)
+class Days:
+    """Days from today to the horizon, with the shots made until each by their 10, 50 and 90 % points, and the gaps."""
+
+    today: date
+    shots: tuple[tuple[float, float, float], ...]
+    gaps: tuple[tuple[int, int], ...]
+
+    @property
+    def horizon(self) -> int:
+        """Return the last day, counted from today."""
+        return len(self.shots) - 1
+
+    def window(self, name: str, day: int) -> WindowAhead:
+        """Return a day as a window: how long the press does not want the tool from then on."""
+        gap = max((last - day + 1 for first, last in self.gaps if first <= day <= last), default=0)
+        return WindowAhead(name, day, self.shots[day], gap)
+
+    def date(self, day: int) -> date:
+        """Return the date of a day."""
+        return self.today + timedelta(days=day)
+
+
+def days_of(tool: ToolFacts, calendar: Calendar) -> Days:
+    """Return the days ahead of a tool, to a month beyond the first 10 % date where that is far."""
+    ten = _ten_per_cent(tool)
+    horizon = min(max(LEAST_DAYS, (ten or 0) + FOUR_WEEKS), MOST_DAYS)
+    dates = [tool.day + timedelta(days=day) for day in range(horizon + 1)]
+    shots = [tuple(max(calendar.shots_by(day, chance), 0.0) for chance in CHANCES) for day in dates]
+    gaps = [
+        (max((one.first - tool.day).days, 0), (one.last - tool.day).days)
+        for one in calendar.windows(dates[-1])
+        if one.last >= tool.day and one.first <= dates[-1]
+    ]
+    shots[0] = (0.0, 0.0, 0.0)
+    return Days(tool.day, tuple((low, middle, high) for low, middle, high in shots), tuple(gaps))
+
+
+def windows_of(tool: ToolFacts, days: Days) -> list[WindowAhead]:
+    """Return the windows to weigh: now, gaps of the press, the end of the order, the 10 % date, four weeks on.
+
+    A day stands once, under the first of its names.
+    """
+    named: dict[int, str] = {0: NOW}
+    for first, _last in days.gaps[:MOST_GAPS]:
+        named.setdefault(first, GAP)
+    if (after := _after_the_order(tool, days)) is not None:
+        named.setdefault(after, ORDER)
+    if (ten := _ten_per_cent(tool)) is not None and ten <= days.horizon:
+        named.setdefault(ten, TEN)
+    named.setdefault(FOUR_WEEKS, LATER)
+    return [days.window(name, day) for day, name in sorted(named.items())]
+
+
+def _ten_per_cent(tool: ToolFacts) -> int | None:
+    """Return the day on which the first face has a chance of 10 %, not before today; None where none is known."""
+    due = [one.standing.due_on for one in tool.faces if one.standing and one.standing.due_on]
+    return max((min(due) - tool.day).days, 0) if due else None
+
+
+def _after_the_order(tool: ToolFacts, days: Days) -> int | None:
+    """Return the first day by which the running order is likely made."""
+    if not tool.order_left:
+        return None
+    return next((day for day, shots in enumerate(days.shots) if shots[1] >= tool.order_left), None)

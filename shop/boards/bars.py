@@ -31,7 +31,7 @@ def bar_of(trend: Trend, shots: int, required: float) -> Bar:
         guard=guard_of(trend.last_uncertainty, required),
         value=trend.last_value,
         uncertainty=trend.last_uncertainty,
-        drift=None if trend.slope is None else trend.slope * shots,
+        drift=None if trend.rate is None else trend.rate * shots,
         unit=trend.unit,
         text=f"{Parameter(trend.parameter).label} {wording.show(quantity(trend.last_value, trend.unit))}",
     )

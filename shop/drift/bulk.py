@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -66,6 +66,31 @@ class Lines:
             n - 2,
             float(self.mean_x[group]),
             float(self.sxx[group]),
+        )
+
+
+    def seen_from(self, shots: Floats) -> Lines:
+        """Return the same lines, each with its shots counted from another start.
+
+        Parameters
+        ----------
+        shots : array of float
+            The new nought of each line. [shots]
+
+        Returns
+        -------
+        Lines
+            Of the same mean and spread at every count. [unit of the values; slope per shot]
+
+        References
+        ----------
+        .. [1] `shop.drift.trend.Line.seen_from`, with which it agrees.
+        """
+        away = shots - self.mean_x
+        with np.errstate(invalid="ignore", divide="ignore"):
+            error = self.residual_sd * np.sqrt(1.0 / self.n + away * away / self.sxx)
+        return replace(
+            self, intercept=self.intercept + self.slope * shots, se_intercept=error, mean_x=self.mean_x - shots
         )
 
 

@@ -25,6 +25,7 @@ LOG_POWERS = (-0.5, -0.35, -0.2, 0.0, 0.2, 0.35, 0.5)
 LOG_POWER_SD = 0.3
 STRAIGHT = 0.9
 LEAST_BELIEF = 0.01
+LEVEL_CHANCES = (0.1, 0.5, 0.9)
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,7 @@ class Forecast:
     """A face on its way to a limit: possible courses with their weights, each with a start that is known to `sd`.
 
     A course is start + rate (shots / scale) ** power, and rises towards harm. Every rate is positive, so the chance
-    of having reached the limit never falls.
+    of having reached the limit never falls. Where harm `falls`, starts and limit are turned over.
     """
 
     weight: Floats
@@ -42,6 +43,7 @@ class Forecast:
     sd: Floats
     scale: float
     limit: float
+    falls: bool = False
 
     def probability_by(self, shots: float) -> float:
         """Return the chance that the true mean has reached the limit by a count of shots.
@@ -103,6 +105,42 @@ class Forecast:
             middle = (low + high) / 2
             low, high = (middle, high) if self.probability_by(middle) < probability else (low, middle)
         return high
+
+    def level_at(self, shots: float) -> tuple[float, float, float]:
+        """Return what the true mean is at a count of shots: with chances of 10, 50 and 90 % it lies below.
+
+        Parameters
+        ----------
+        shots : float
+            Shots of the life, 0 or more. [shots]
+
+        Returns
+        -------
+        tuple of float
+            The three levels, the lowest first. [unit of the values]
+
+        Raises
+        ------
+        Refused
+            If the shots are negative or not a number.
+
+        References
+        ----------
+        .. [1] Lu and Meeker (1993), Technometrics 35:161-174, lives from degradation with random rates.
+        """
+        check_shots(shots)
+        centre = self.start + self.rate * (shots / self.scale) ** self.power
+        low, high = float((centre - 9 * self.sd).min()), float((centre + 9 * self.sd).max())
+        found = []
+        for chance in LEVEL_CHANCES:
+            below, above = low, high
+            while above - below > 1e-6 * (high - low):
+                middle = (below + above) / 2
+                reached = float(self.weight @ ndtr((middle - centre) / self.sd))
+                below, above = (middle, above) if reached < chance else (below, middle)
+            found.append(above)
+        first, middle, last = found
+        return (-last, -middle, -first) if self.falls else (first, middle, last)
 
 
 def forecast_group(
@@ -231,7 +269,8 @@ def mixed(
             parts += [(weight, known.rate * factor, power, known.start + lift, sd) for lift, factor in moved]
     weight, rate, power, start, sd = (np.concatenate(each, axis=1) for each in zip(*parts, strict=True))
     scale = believed[0][0].scale
-    return [Forecast(weight[i], rate[i], power[i], start[i], sd[i], scale, harm) for i in range(len(weight))]
+    falls = direction == "down"
+    return [Forecast(weight[i], rate[i], power[i], start[i], sd[i], scale, harm, falls) for i in range(len(weight))]
 
 
 def _moved(shared: Floats | None, rate: float) -> list[tuple[float, float]]:

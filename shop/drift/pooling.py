@@ -13,7 +13,8 @@ from scipy.optimize import minimize
 from shop.refusal import Refused, gettext_noop
 
 Floats = NDArray[np.float64]
-Readings = tuple[Sequence[float], Sequence[float]]
+Column = Sequence[float] | Floats
+Readings = tuple[Column, Column]
 
 
 @dataclass(frozen=True)
@@ -232,7 +233,7 @@ def _lower(theta: Floats) -> Floats:
     return np.array([[theta[0], 0.0], [theta[1], theta[2]]])
 
 
-def _arrays(number: int, shots: Sequence[float], values: Sequence[float]) -> tuple[Floats, Floats]:
+def _arrays(number: int, shots: Column, values: Column) -> tuple[Floats, Floats]:
     x, y = np.asarray(shots, dtype=float).ravel(), np.asarray(values, dtype=float).ravel()
     if len(x) != len(y):
         raise Refused(

@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 
 from shop.refusal import Refused, gettext_noop
 
+Column = Sequence[float] | NDArray[np.float64]
+
 
 @dataclass(frozen=True)
 class Line:
@@ -88,7 +90,7 @@ class Line:
         return replace(self, intercept=mean, se_intercept=error, mean_x=self.mean_x - shots)
 
 
-def fit_line(shots: Sequence[float], values: Sequence[float], through_origin: bool = False) -> Line:
+def fit_line(shots: Column, values: Column, through_origin: bool = False) -> Line:
     """Fit a least squares line to readings over shots.
 
     Parameters
@@ -133,7 +135,7 @@ def fit_line(shots: Sequence[float], values: Sequence[float], through_origin: bo
 
 
 def _checked(
-    shots: Sequence[float], values: Sequence[float], through_origin: bool
+    shots: Column, values: Column, through_origin: bool
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     x, y = np.asarray(shots, dtype=np.float64), np.asarray(values, dtype=np.float64)
     if x.ndim != 1 or x.shape != y.shape:

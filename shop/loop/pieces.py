@@ -29,15 +29,19 @@ class Swept:
     orders: int
 
 
-def look(faces: Iterable[Face], *, at: datetime) -> Swept:
-    """Bring trends and standings up to date, call what needs calling, close what does not, and propose the work."""
+def look(faces: Iterable[Face], *, at: datetime, refit: bool = True) -> Swept:
+    """Bring trends and standings up to date, call what needs calling, close what does not, and propose the work.
+
+    Without `refit` the trends are taken as they are: nothing was read or shot since they were fitted.
+    """
     faces = list(Face.objects.filter(pk__in=[face.pk for face in faces]).select_related("insert__tool__plant"))
     if not faces:
         return Swept(0, 0, 0, 0, 0)
     hand = the_software(faces[0].insert.tool.plant)
     lines = Line.objects.of_faces(faces)
     awaiting = set(lines.awaiting_parts().values_list("face_id", flat=True))
-    trends.bring_up_to_date(faces, at=at, awaiting=awaiting)
+    bring = trends.bring_up_to_date if refit else trends.stand_anew
+    bring(faces, at=at, awaiting=awaiting)
     in_work = set(lines.in_work().values_list("face_id", flat=True))
     looked = calls.look(faces, by=hand, at=at, in_work=in_work)
     tools = {face.insert.tool_id: face.insert.tool for face in faces}
@@ -45,7 +49,7 @@ def look(faces: Iterable[Face], *, at: datetime) -> Swept:
     # After proposing: where a reading overtook a forecast, the new call is on the old one's line and keeps it open.
     proposing.withdraw_if_answered(looked.closed, by=hand, at=at)
     if looked.opened or looked.closed:
-        trends.bring_up_to_date(faces, at=at, awaiting=awaiting)
+        trends.stand_anew(faces, at=at, awaiting=awaiting)
     return Swept(len(tools), len(faces), len(looked.opened), len(looked.closed), len(orders))
 
 

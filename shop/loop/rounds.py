@@ -10,14 +10,23 @@ from django.db import transaction
 from shop.loop.pieces import Swept, faces_of, look
 from shop.people.models import Plant
 from shop.tooling.models import Face, Tool
+from shop.watch.services import learning, levels, sweeping
 
 
 def swept(plant: Plant, at: datetime) -> Swept:
-    """Look at every face of every living tool of the plant, one transaction a tool, and propose what is called."""
+    """Learn from the whole plant, forecast every face by it, look at every tool and propose what is called.
+
+    One transaction a tool. Where a resin's or a gauge's level was learned anew, the faces that had several are
+    fitted again from their readings.
+    """
+    moved = levels.learn_levels(plant, at=at)
+    learning.learn_groups(plant, at=at)
+    sweeping.forecast_all(plant, at=at)
     found = []
     for tool in Tool.objects.in_plant(plant).alive():
         with transaction.atomic():
-            found.append(look(faces_of(tool), at=at))
+            faces = list(faces_of(tool))
+            found.append(look(faces, at=at, refit=any(face.pk in moved for face in faces)))
     return Swept(
         tools=len(found),
         faces=sum(one.faces for one in found),

@@ -19,6 +19,8 @@ from shop.quality.judging import judge_statistic
 from shop.quality.models import Verdict
 from shop.tooling.models import Concession, Face, FinishLife, Limit, SteelEntry, Tool
 from shop.watch.models import Call, RefinishInterval, Standing, Trend
+from shop.watch.path import Worn, worn
+from shop.watch.policies import DEFAULTS, Rules, book
 
 Place = tuple[str, int | None, str, int | None]
 # The columns that `place_of` reads.
@@ -46,9 +48,11 @@ class Facts:
     born_total: int = 0
     before_ended: datetime | None = None
     life_shots: int = 0
+    worn: Worn = field(default_factory=Worn)
     shots_per_day: float = 0.0
     steel_left_um: Decimal | None = None
     interval_shots: int | None = None
+    rules: Rules = DEFAULTS
     standing: Standing | None = None
     held: list[Held] = field(default_factory=list)
     trends: list[Trend] = field(default_factory=list)
@@ -70,9 +74,18 @@ class Facts:
         return day_in(self.plant, self.at)
 
     @property
+    def life_wear(self) -> float:
+        """Return the shots of the life, each weighted by its resin."""
+        return self.run_by(self.at)[1]
+
+    def run_by(self, at: datetime) -> tuple[int, float]:
+        """Return the shots of the life by a moment, as they were made and weighted by resin."""
+        return self.worn.between(self.life.began_at, at) if self.life is not None else (0, 0.0)
+
+    @property
     def lead_shots(self) -> float:
         """Return the shots that will be made inside the lead time at the recent rate."""
-        return self.shots_per_day * self.plant.lead_time_days
+        return self.shots_per_day * self.rules.lead_time_days
 
     def failing(self, outcome: str) -> list[Held]:
         """Return the verdicts that stand so now."""
@@ -93,15 +106,18 @@ def gather(faces: Iterable[Face], at: datetime) -> dict[int, Facts]:
     }
     _lives(found)
     _rates(found, at)
+    _worn(found)
     left = SteelEntry.objects.left_by_face(ids)
     intervals = dict(RefinishInterval.objects.filter(face__in=ids).values_list("face_id", "shots"))
     calls = _by_face(Call.objects.open().filter(face__in=ids).prefetch_related("evidence").order_by("pk"))
     running = [facts.life.pk for facts in found.values() if facts.life is not None]
-    trends = _by_face(Trend.objects.filter(life__in=running).select_related("spot", "resin").order_by("pk"))
+    trends = _by_face(Trend.objects.filter(life__in=running).select_related("spot", "resin", "pool").order_by("pk"))
     verdicts = _latest_verdicts(running)
+    rules = {plant.pk: book(plant) for plant in {facts.plant for facts in found.values()}}
     for pk, facts in found.items():
         facts.steel_left_um = left.get(pk)
-        facts.interval_shots = intervals.get(pk)
+        facts.rules = rules[facts.plant.pk].of(facts.tool.customer_id)
+        facts.interval_shots = intervals.get(pk, facts.rules.interval_shots)
         facts.calls = calls[pk]
         facts.trends = trends[pk]
         facts.held = [held for verdict in verdicts[pk] if (held := held_now(verdict, facts.asked)) is not None]
@@ -158,6 +174,17 @@ def _rates(found: Mapping[int, Facts], at: datetime) -> None:
     rates = shots_per_day(at=at, insert_ids={facts.face.insert_id for facts in found.values()})
     for facts in found.values():
         facts.shots_per_day = rates.get(facts.face.insert_id, 0.0)
+
+
+def _worn(found: Mapping[int, Facts]) -> None:
+    living = [facts for facts in found.values() if facts.life is not None]
+    if not living:
+        return
+    usual = {facts.face.insert_id: facts.tool.resin_id for facts in living}
+    since = min(facts.life.began_at for facts in living if facts.life is not None)
+    run = worn(usual, since, usual, living[0].plant)
+    for facts in living:
+        facts.worn = run[facts.face.insert_id]
 
 
 def _latest_verdicts(life_ids: list[int]) -> dict[int, list[Verdict]]:

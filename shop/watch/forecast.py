@@ -1,16 +1,24 @@
-"""What a trend says of the shots to come. Numbers only; nothing is read or written."""
+"""What a trend says of the shots to come, from its group and its own line. Numbers only; nothing is read or written."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Protocol
 
-from shop.drift.crossing import Crossing, crossing
-from shop.drift.trend import Line, fit_line
+import numpy as np
+from scipy.special import stdtrit
+
+from shop.drift import courses
+from shop.drift.crossing import Crossing, Direction, crossing
+from shop.drift.forecast import Forecast
+from shop.drift.trend import Column, Line, fit_line
 from shop.refusal import Refused
 from shop.tooling.models import Parameter
-from shop.watch.models import Trend
+from shop.watch.models import Pool, Trend
+from shop.watch.path import points_of
 
 LEAST_READINGS = 3
 # Beyond this many shots no tool lives: a crossing there is none.
@@ -18,18 +26,149 @@ FARTHEST_SHOTS = 1e12
 # A slope is told from none when it is twice its own standard error.
 TELLING_T = 2.0
 CHANCES = (0.1, 0.5, 0.9)
+SIDES = ("upper", "lower")
+Levels = tuple[float, float, float]
+
+
+class _Side(Protocol):
+    """One limit ahead, seen from now in weighted shots."""
+
+    def chance_by(self, ahead: float) -> float: ...
+
+    def shots_at(self, chance: float) -> float | None: ...
+
+    def level_at(self, ahead: float) -> Levels: ...
 
 
 @dataclass(frozen=True)
-class Forecast:
-    """Shots from now to the chances of `CHANCES`, towards the nearer limit; None is never, or not known yet."""
+class _Own:
+    """A limit that the face's own line is held against."""
+
+    line: Line
+    to_limit: Crossing
+
+    def chance_by(self, ahead: float) -> float:
+        return self.to_limit.probability_by(ahead)
+
+    def shots_at(self, chance: float) -> float | None:
+        return self.to_limit.shots_at(chance)
+
+    def level_at(self, ahead: float) -> Levels:
+        middle, error = self.line.predict(ahead)
+        reach = float(stdtrit(self.line.df, CHANCES[-1])) * (error or 0.0)
+        return middle - reach, middle, middle + reach
+
+
+@dataclass(frozen=True)
+class _Pooled:
+    """A limit that is held against what the group and the face's own readings say together; values are shares of it."""
+
+    forecast: Forecast
+    now: float
+    share: float
+
+    def chance_by(self, ahead: float) -> float:
+        return self.forecast.probability_by(self.now + ahead)
+
+    def shots_at(self, chance: float) -> float | None:
+        at = self.forecast.shots_at(chance)
+        return None if at is None else max(at - self.now, 0.0)
+
+    def level_at(self, ahead: float) -> Levels:
+        low, middle, high = self.forecast.level_at(self.now + ahead)
+        return low * self.share, middle * self.share, high * self.share
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """A face on its way to its nearer limit, counted in real shots from now of the resin that runs.
+
+    The other limit is watched too: the chance is that of the likelier one.
+    """
 
     towards: str
-    chance_now: float | None
-    left: tuple[int | None, int | None, int | None]
+    pooled: bool
+    severity: float
+    sides: Mapping[str, _Side]
+
+    def chance_by(self, extra_shots: float) -> float:
+        """Return the chance of having reached a limit after so many more shots."""
+        return max(side.chance_by(extra_shots * self.severity) for side in self.sides.values())
+
+    def left(self, chance: float) -> int | None:
+        """Return the shots from now until the chance is this; None is never."""
+        found = [side.shots_at(chance) for side in self.sides.values()]
+        known = [at / self.severity for at in found if at is not None]
+        shots = min(known, default=math.inf)
+        return math.floor(shots) if shots <= FARTHEST_SHOTS else None
+
+    def level_at(self, extra_shots: float) -> Levels:
+        """Return what the true mean is to be expected at after so many more shots: 10, 50 and 90 %, in its unit."""
+        return self.sides[self.towards].level_at(extra_shots * self.severity)
+
+    @cached_property
+    def chance_now(self) -> float:
+        """Return the chance that the nearer limit is reached already."""
+        return self.sides[self.towards].chance_by(0.0)
 
 
-def line_through(shots: Sequence[float], values: Sequence[float]) -> Line | None:
+def outlook(trend: Trend, pools: Mapping[str, Pool] | None = None) -> Outlook | None:
+    """Return what the trend is heading for; None where nothing can be told yet.
+
+    `pools` are the groups to ask, by side of the limit; without them the group that the trend was last forecast from.
+    """
+    if pools is None:
+        pools = {trend.pool.side: trend.pool} if trend.pool is not None else {}
+    own = line_of(trend)
+    ahead = own.seen_from(trend.life_wear) if own else None
+    sides: dict[str, _Side] = {}
+    pooled = set()
+    for side, limit in zip(SIDES, reversed(reached_at(trend)), strict=True):
+        if limit is None:
+            continue
+        found = _pooled(trend, pools[side], limit) if side in pools else None
+        if found is not None:
+            sides[side] = found
+            pooled.add(side)
+        elif ahead is not None and ahead.residual_sd is not None:
+            sides[side] = _Own(ahead, _crossing(ahead, limit, side))
+    if not sides:
+        return None
+    towards = min(sides, key=lambda side: _nearness(trend, sides[side], side))
+    return Outlook(towards, towards in pooled, trend.severity or 1.0, sides)
+
+
+def _pooled(trend: Trend, pool: Pool, limit: float) -> _Pooled | None:
+    share = share_of(limit)
+    points = points_of(trend)
+    if not len(points) or not pool.courses:
+        return None
+    values = (points["value"] - points["step"]) / share
+    shared = None if trend.shared is None else np.asarray(trend.shared) / share**2
+    way: Direction = "up" if pool.side == "upper" else "down"
+    known = [courses.read(one) for one in pool.courses]
+    found = courses.forecast_by(
+        known, [(points["wear"], values)], limit / share, way, weights=[points["weight"]], shared=shared
+    )
+    return _Pooled(found[0], trend.life_wear, share)
+
+
+def share_of(limit: float) -> float:
+    """Return what values are divided by to stand beside those of faces with other limits."""
+    return abs(limit) or 1.0
+
+
+def _nearness(trend: Trend, side: _Side, name: str) -> tuple[float, float, float, float]:
+    left = [_or_never(side.shots_at(chance)) for chance in CHANCES[:2]]
+    limit = dict(zip(SIDES, reversed(reached_at(trend)), strict=True))[name] or 0.0
+    return left[0], left[1], -side.chance_by(0.0), abs(limit - side.level_at(0.0)[1])
+
+
+def _or_never(shots: float | None) -> float:
+    return math.inf if shots is None else shots
+
+
+def line_through(shots: Column, values: Column) -> Line | None:
     """Return the line through the readings, or None where they are too few or all at the same shots."""
     if len(shots) < LEAST_READINGS:
         return None
@@ -40,7 +179,7 @@ def line_through(shots: Sequence[float], values: Sequence[float]) -> Line | None
 
 
 def line_of(trend: Trend) -> Line | None:
-    """Return the line that the row keeps."""
+    """Return the face's own line that the row keeps, over weighted shots of its life."""
     if trend.slope is None or trend.intercept is None or trend.mean_shots is None or trend.sxx is None:
         return None
     return Line(
@@ -56,54 +195,25 @@ def line_of(trend: Trend) -> Line | None:
     )
 
 
-def forecast(line: Line, lower: float | None, upper: float | None, life_shots: int) -> Forecast:
-    """Return what the line says of the limit that comes first, seen from `life_shots`.
-
-    The chance runs from now on: where the line, drawn back to the first shot, would have stood beyond a limit that
-    the face wears away from, says nothing of the shots to come.
-    """
-    ahead = line.seen_from(float(life_shots))
-    found = []
-    for side, limit in (("upper", upper), ("lower", lower)):
-        if limit is None:
-            continue
-        to_limit = _crossing(ahead, limit, side)
-        left = tuple(_left(to_limit, chance) for chance in CHANCES)
-        chance_now = to_limit.probability_by(0.0)
-        away = abs(limit - ahead.intercept)
-        first = [math.inf if shots is None else shots for shots in left]
-        found.append((first[0], first[1], -chance_now, away, Forecast(side, chance_now, (left[0], left[1], left[2]))))
-    if not found:
-        return Forecast("", None, (None, None, None))
-    return min(found, key=lambda one: one[:4])[4]
-
-
 def chance_of_reaching(trend: Trend, extra_shots: int) -> float | None:
     """Return the chance that the face reaches either limit within so many more shots; None where not known."""
-    chances = [to_limit.probability_by(float(extra_shots)) for to_limit in crossings(trend)]
-    return max(chances, default=None)
+    ahead = outlook(trend)
+    return None if ahead is None else ahead.chance_by(float(extra_shots))
 
 
 def shots_left(trend: Trend, chance: float) -> int | None:
     """Return the shots from now until the chance of having reached either limit is this; None is never or not known."""
-    left = [_left(to_limit, chance) for to_limit in crossings(trend)]
-    return min((shots for shots in left if shots is not None), default=None)
-
-
-def crossings(trend: Trend) -> list[Crossing]:
-    """Return the crossings of the row's line with its limits, in shots from now; none where there is no line."""
-    line = line_of(trend)
-    if line is None:
-        return []
-    ahead = line.seen_from(float(trend.life_shots))
-    lower, upper = reached_at(trend)
-    return [_crossing(ahead, limit, side) for side, limit in (("upper", upper), ("lower", lower)) if limit is not None]
+    kept = {0.1: trend.left_10, 0.5: trend.left_50, 0.9: trend.left_90}
+    if chance in kept and trend.chance_now is not None:
+        return kept[chance]
+    ahead = outlook(trend)
+    return None if ahead is None else ahead.left(chance)
 
 
 def reached_at(trend: Trend) -> tuple[float | None, float | None]:
-    """Return where the trend's line leaves its limits, lower and upper.
+    """Return where the trend's path leaves its limits, lower and upper.
 
-    A grade given by eye is a whole number and the limit is the last that is let pass: the line leaves it halfway to
+    A grade given by eye is a whole number and the limit is the last that is let pass: the path leaves it halfway to
     the next.
     """
     halfway = 0.5 if Parameter(trend.parameter).by_eye else 0.0
@@ -123,10 +233,3 @@ def wears_towards(trend: Trend) -> bool:
 
 def _crossing(line: Line, limit: float, side: str) -> Crossing:
     return crossing(line, limit, "up" if side == "upper" else "down")
-
-
-def _left(to_limit: Crossing, chance: float) -> int | None:
-    shots = to_limit.shots_at(chance)
-    if shots is None or not math.isfinite(shots) or shots > FARTHEST_SHOTS:
-        return None
-    return math.floor(shots)

@@ -52,7 +52,7 @@ def _of_verdicts(facts: Facts) -> Iterator[Found]:
     for held in facts.held:
         if held.outcome == Verdict.Outcome.NO:
             yield _found(Call.Cause.OFF_SPEC, held, *_off_spec(facts, held))
-        elif held.outcome == Verdict.Outcome.NOT_PROVEN:
+        elif held.outcome == Verdict.Outcome.NOT_PROVEN and facts.rules.call_not_proven:
             yield _found(Call.Cause.NOT_PROVEN, held, *_not_proven(facts, held))
 
 
@@ -98,7 +98,7 @@ def _against(facts: Facts, held: Held) -> tuple[bool, dict[str, Any]]:
 
 
 def _of_forecast(facts: Facts) -> Iterator[Found]:
-    chance = float(facts.plant.call_chance)
+    chance = facts.rules.call_chance
     for trend in facts.trends:
         left = shots_left(trend, chance)
         if trend.chance_now is None or left is None:
@@ -110,7 +110,7 @@ def _of_forecast(facts: Facts) -> Iterator[Found]:
 
 def still_heading(facts: Facts) -> bool:
     """Return whether a forecast that was called stands yet; a tool at rest does not take it back."""
-    chance = float(facts.plant.call_chance)
+    chance = facts.rules.call_chance
     for trend in facts.trends:
         left = shots_left(trend, chance)
         if left is not None and (facts.shots_per_day <= 0 or left <= STAYS_WITHIN * facts.lead_shots):
@@ -160,9 +160,7 @@ def why_gone(call: Call, facts: Facts) -> Saying:
     if call.cause in (Call.Cause.OFF_SPEC, Call.Cause.NOT_PROVEN):
         return _decided(call, facts)
     if call.cause == Call.Cause.FORECAST:
-        left = [
-            shots for trend in facts.trends if (shots := shots_left(trend, float(facts.plant.call_chance))) is not None
-        ]
+        left = [shots for trend in facts.trends if (shots := shots_left(trend, facts.rules.call_chance)) is not None]
         if not left:
             return _said("closed.not_heading")
         return _said(

@@ -67,10 +67,11 @@ def worn(inserts: Collection[int], since: datetime, usual: Mapping[int, int | No
         made.append((made[-1] if made else 0) + shots)
         weighed.append((weighed[-1] if weighed else 0.0) + shots * severity)
         last[insert_id] = severity
-    nothing: tuple[list[datetime], list[int], list[float]] = ([], [], [])
-    return {
-        pk: Worn(*(tuple(column) for column in found.get(pk, nothing)), severity=last.get(pk, 1.0)) for pk in inserts
-    }
+    return {pk: _worn(*found[pk], last.get(pk, 1.0)) for pk in inserts}
+
+
+def _worn(at: list[datetime], shots: list[int], wear: list[float], severity: float) -> Worn:
+    return Worn(tuple(at), tuple(shots), tuple(wear), severity)
 
 
 def severities_of(plant: Plant) -> dict[int | None, float]:
@@ -106,9 +107,10 @@ class Bridge:
         return self.gauges.get((kind, gauge_id or 0), (0.0, 1.0))[1]
 
     def _of_resins(self, kind: Kind, one: Level, other: Level) -> float | None:
-        if one == other:
+        if one == other or one[0] is None or other[0] is None:
+            # A resin that was not noted says nothing against the other.
             return 0.0
-        levels = [self.resins.get((kind, resin or 0, colour)) for resin, colour in (one, other)]
+        levels = [self.resins.get((kind, resin, colour)) for resin, colour in (one, other) if resin is not None]
         if levels[0] is None or levels[1] is None:
             return 0.0 if one[0] == other[0] else None
         return levels[1] - levels[0]

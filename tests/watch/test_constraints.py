@@ -42,7 +42,7 @@ def test_only_damage_is_called_without_a_face_and_a_call_closes_after_it_opened(
     breaks("call_closes_after_it_opened", Call.objects.create, face=None, cause="damage", closed_at=early, **given)
 
 
-def test_one_trend_of_a_kind_even_without_spot_and_resin(satin_shop: Shop) -> None:
+def test_one_trend_of_a_kind_even_without_spot(satin_shop: Shop) -> None:
     satin_shop.shoot(1, 100)
     satin_shop.read(1.1, "3.0", spot=None)
     trends.bring_up_to_date([satin_shop.face], at=satin_shop.day(2))

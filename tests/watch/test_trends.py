@@ -94,7 +94,7 @@ def test_face_that_does_not_change_is_never_there(satin_shop: Shop) -> None:
     assert standing(satin_shop).state == Standing.State.SOUND
 
 
-def test_spots_places_resins_and_angles_have_trends_of_their_own(satin_shop: Shop) -> None:
+def test_spots_places_and_angles_have_trends_of_their_own(satin_shop: Shop) -> None:
     shop = satin_shop
     glass = resin("PA66 GF30")
     shop.shoot(1, 100)
@@ -105,8 +105,7 @@ def test_spots_places_resins_and_angles_have_trends_of_their_own(satin_shop: Sho
     bring(shop, 2)
     kinds = {(one.parameter, one.spot.name if one.spot else "", one.resin, one.count) for one in Trend.objects.all()}
     assert kinds == {
-        ("gloss", "gate", None, 1), ("gloss", "end of fill", None, 1), ("gloss", "gate", glass, 1),
-        ("Ra", "gate", None, 2),
+        ("gloss", "gate", glass, 2), ("gloss", "end of fill", None, 1), ("Ra", "gate", None, 2),
     }  # fmt: skip
 
 
@@ -284,5 +283,5 @@ def test_bringing_up_to_date_takes_a_fixed_number_of_queries(
             trends.bring_up_to_date(Face.objects.filter(pk__in=[face.pk for face in some]), at=shop.day(7))
         counted.append(len(queries))
     assert Trend.objects.count() == Standing.objects.count() == 8
-    assert max(counted) <= 28
+    assert max(counted) <= 40
     assert counted[2] <= counted[0] + 2

@@ -168,7 +168,12 @@ class Trend(models.Model):
     shape = models.CharField(
         max_length=8,
         blank=True,
-        choices=[("flat", _("flat")), ("line", _("even wear")), ("run-in", _("run-in")), ("power", _("wear that hastens"))],
+        choices=[
+            ("flat", _("flat")),
+            ("line", _("even wear")),
+            ("run-in", _("run-in")),
+            ("power", _("wear that hastens")),
+        ],
     )
     severity = models.FloatField(default=1.0, help_text="What a shot of the resin that runs counts.")
     life_wear = models.FloatField(default=0.0, help_text="Shots of the life, each weighted by its resin.")

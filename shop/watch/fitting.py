@@ -1,0 +1,62 @@
+"""Set what a trend's readings come to: its own line, its group, and what is ahead. Numbers only."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from shop.watch.facts import Facts
+from shop.watch.forecast import CHANCES, line_through, outlook, reached_at
+from shop.watch.groups import Group, family_of, hardness_class, severity_class
+from shop.watch.models import Pool, Trend
+from shop.watch.path import points_of
+
+
+def group_of(trend: Trend, facts: Facts) -> Group:
+    """Return the narrowest group that the trend's face belongs to."""
+    spec = facts.asked.spec
+    return Group(
+        trend.parameter,
+        trend.where,
+        trend.geometry_deg,
+        spec.how_made if spec else "",
+        family_of(spec.scale, spec.code) if spec else "",
+        severity_class(trend.severity),
+        hardness_class(facts.face.insert.hardness_hrc),
+        trend.spot.kind if trend.spot else "",
+    )
+
+
+def fit(trend: Trend, pools: Mapping[str, Pool]) -> None:
+    """Set the trend's own line through its readings, and what line and group say of the shots to come."""
+    points = points_of(trend)
+    trend.count = len(points)
+    line = line_through(points["wear"], points["value"] - points["step"])
+    trend.intercept = line.intercept if line else None
+    trend.slope = line.slope if line else None
+    trend.se_intercept = line.se_intercept if line else None
+    trend.se_slope = line.se_slope if line else None
+    trend.residual_sd = line.residual_sd if line else None
+    trend.mean_shots = line.mean_x if line else None
+    trend.sxx = line.sxx if line else None
+    alone = outlook(trend, {})
+    ahead = outlook(trend, pools) if pools else alone
+    trend.own_left_10, trend.own_left_50, trend.own_left_90 = (
+        (alone.left(chance) for chance in CHANCES) if alone else (None, None, None)
+    )
+    trend.left_10, trend.left_50, trend.left_90 = (
+        (ahead.left(chance) for chance in CHANCES) if ahead else (None, None, None)
+    )
+    trend.towards = ahead.towards if ahead else ""
+    trend.chance_now = ahead.chance_now if ahead else None
+    trend.rate = _rate(trend) if ahead else None
+    trend.pool = pools[ahead.towards] if ahead and ahead.pooled else None
+
+
+def _rate(trend: Trend) -> float | None:
+    """Return what a shot is expected to change the level by: on its way to the limit at an even chance."""
+    lower, upper = reached_at(trend)
+    limit = upper if trend.towards == "upper" else lower
+    away = (limit or 0.0) - trend.last_value
+    if trend.left_50 and (away if trend.towards == "upper" else -away) > 0:
+        return away / trend.left_50
+    return None if trend.slope is None else trend.slope * trend.severity

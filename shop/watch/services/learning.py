@@ -1,0 +1,139 @@
+"""Learn from the whole plant what faces of a group have shown of their wear."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+from django.db import transaction
+
+from shop.drift import courses
+from shop.people.models import Plant
+from shop.refusal import Refused
+from shop.tooling.models import Parameter, Spec
+from shop.watch.forecast import SIDES, reached_at, share_of
+from shop.watch.groups import Group, family_of, group_of_pool, hardness_class, severity_class
+from shop.watch.models import Pool, Trend
+from shop.watch.path import points_of
+
+# So many faces must have worn from one reading to another before a group speaks for a face that is in it.
+LEAST_FACES = 6
+# A group of more says nothing new: its evenly chosen faces are looked at.
+MOST_FACES = 400
+# A group wears away from a limit when its mean slope runs from it by more than so many standard errors.
+TELLING_T = 2.0
+
+
+@dataclass(frozen=True)
+class Member:
+    """One trend as its group sees it: shots, values and weights of its readings, and its limits by side."""
+
+    group: Group
+    wear: Any
+    values: Any
+    weights: Any
+    limits: Mapping[str, float]
+
+    @property
+    def tells(self) -> bool:
+        """Return whether its readings show any wear: two at different shots."""
+        return len(self.wear) >= 2 and float(np.ptp(self.wear)) > 0
+
+
+@transaction.atomic
+def learn_groups(plant: Plant, *, at: datetime) -> int:
+    """Learn every group that a face of the plant needs, by side of the limit; return how many there are."""
+    members = members_of(plant)
+    by_group: dict[Group, list[Member]] = defaultdict(list)
+    for member in members:
+        for wide in member.group.wider():
+            by_group[wide].append(member)
+    before = {(group_of_pool(pool), pool.side): pool for pool in Pool.objects.in_plant(plant)}
+    kept: set[int] = set()
+    for group, side in _needed({member.group for member in members}, by_group):
+        learned = _learned([one for one in by_group[group] if side in one.limits], side)
+        if learned is not None:
+            pool = before.get((group, side)) or _pool(plant, group, side)
+            pool.faces, pool.readings, pool.courses, pool.scale = learned
+            pool.learned_at = at
+            pool.save()
+            kept.add(pool.pk)
+    Pool.objects.in_plant(plant).exclude(pk__in=kept).delete()
+    return len(kept)
+
+
+def members_of(plant: Plant) -> list[Member]:
+    """Return the trends of the plant's faces, of lives that run and of lives that are over, in two queries."""
+    specs = Spec.objects.filter(face__insert__tool__plant=plant).order_by("revision")
+    made = {face_id: (how, family_of(scale, code)) for face_id, how, scale, code in specs.values_list(
+        "face_id", "how_made", "scale", "code"
+    )}  # fmt: skip
+    trends = Trend.objects.filter(face__insert__tool__plant=plant).select_related("face__insert", "spot")
+    found = []
+    for trend in trends.order_by("pk").iterator(chunk_size=5000):
+        how_made, family = made.get(trend.face_id, ("", ""))
+        limits = {side: limit for side, limit in zip(SIDES, reversed(reached_at(trend)), strict=True) if limit}
+        if how_made and limits:
+            points = points_of(trend)
+            group = Group(
+                trend.parameter, trend.where, trend.geometry_deg, how_made, family, severity_class(trend.severity),
+                hardness_class(trend.face.insert.hardness_hrc), trend.spot.kind if trend.spot else "",
+            )  # fmt: skip
+            values = points["value"] - points["step"]
+            found.append(Member(group, points["wear"], values, points["weight"], limits))
+    return found
+
+
+def _needed(narrow: Iterable[Group], by_group: Mapping[Group, list[Member]]) -> set[tuple[Group, str]]:
+    """Return, for each narrowest group and side, the first that has faces enough."""
+    needed = set()
+    for group in narrow:
+        for side in SIDES:
+            for wide in group.wider():
+                if sum(one.tells for one in by_group[wide] if side in one.limits) >= LEAST_FACES:
+                    needed.add((wide, side))
+                    break
+    return needed
+
+
+def _learned(members: list[Member], side: str) -> tuple[int, int, list[Any], float] | None:
+    """Return faces, readings, courses and scale of a group; None where it wears away or says nothing."""
+    if len(members) > MOST_FACES:
+        members = [members[n] for n in np.linspace(0, len(members) - 1, MOST_FACES).astype(int)]
+    faces = [(one.wear, one.values / share_of(one.limits[side])) for one in members]
+    if _wears_away(faces, side):
+        return None
+    # Values are shares of the limit: it is 1, or -1 where a grade's limit lies below its plaque.
+    limit = float(np.sign(members[0].limits[side]))
+    try:
+        found = courses.learn(
+            faces, limit, "up" if side == "upper" else "down", weights=[one.weights for one in members]
+        )
+    except Refused:
+        return None
+    readings = sum(len(one.wear) for one in members)
+    return len(members), readings, [one.kept() for one in found], found[0].scale
+
+
+def _wears_away(faces: list[tuple[Any, Any]], side: str) -> bool:
+    """Return whether the faces' slopes, in the mean, run away from the limit by more than chance."""
+    slopes = []
+    for wear, values in faces:
+        away = wear - wear.mean() if len(wear) else wear
+        if len(wear) >= 2 and float(away @ away) > 0:
+            slopes.append(float(away @ values) / float(away @ away))
+    way = 1.0 if side == "upper" else -1.0
+    error = float(np.std(slopes, ddof=1)) / len(slopes) ** 0.5 if len(slopes) > 1 else 0.0
+    return way * float(np.mean(slopes)) < -TELLING_T * error if slopes else True
+
+
+def _pool(plant: Plant, group: Group, side: str) -> Pool:
+    return Pool(
+        plant=plant, parameter=Parameter(group.parameter), where=group.where, geometry_deg=group.geometry_deg,
+        how_made=group.how_made, family=group.family, severity=group.severity, hardness=group.hardness,
+        zone=group.zone, side=side,
+    )  # fmt: skip

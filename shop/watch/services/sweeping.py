@@ -1,0 +1,225 @@
+"""Forecast every trend of a plant at once: as `fitting.fit` does one by one, in arrays from reading to writing."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+from django.db import connection, transaction
+from numpy.typing import NDArray
+
+from shop.drift import batch, bulk, courses
+from shop.people.models import Plant
+from shop.tooling.models import Parameter, Spec
+from shop.watch.fitting import fit
+from shop.watch.forecast import CHANCES, FARTHEST_SHOTS, LEAST_READINGS, SIDES
+from shop.watch.groups import Group, Pools, family_of, hardness_class, severity_class
+from shop.watch.models import Pool, Trend
+from shop.watch.path import POINT
+
+Floats = NDArray[np.float64]
+_READ = (
+    "pk", "points", "life_wear", "severity", "lower", "upper", "last_value", "parameter", "where", "geometry_deg",
+    "face_id", "spot__kind", "face__insert__hardness_hrc", "shared",
+)  # fmt: skip
+_WRITTEN = (
+    "own_left_10", "own_left_50", "own_left_90", "left_10", "left_50", "left_90", "chance_now", "towards", "pool_id",
+    "rate", "fitted_at",
+)  # fmt: skip
+_FITTED = [name.removesuffix("_id") for name in _WRITTEN]
+_TYPES = ("bigint",) * 6 + ("double precision", "varchar(5)", "bigint", "double precision", "timestamptz")
+
+
+@dataclass(frozen=True)
+class _Side:
+    """What is ahead of every trend on one side: shots to the chances, the chance now, the level now, and whose word."""
+
+    left: Floats
+    own_left: Floats
+    now: Floats
+    pool: NDArray[np.int64]
+
+
+@transaction.atomic
+def forecast_all(plant: Plant, *, at: datetime) -> int:
+    """Forecast every trend of the plant's running lives by the groups as they stand now; return how many."""
+    running = Trend.objects.of_running_lives().filter(face__insert__tool__plant=plant)
+    rows = list(running.order_by("pk").values_list(*_READ))
+    if not rows:
+        return 0
+    column = dict(zip(_READ, zip(*rows, strict=True), strict=True))
+    points, offsets = _points(column["points"])
+    wear, severity = np.array(column["life_wear"]), np.array(column["severity"])
+    values = points["value"] - points["step"]
+    own = bulk.fit_lines(points["wear"], values, offsets).seen_from(wear)
+    groups = _groups(plant, column)
+    pools = Pools(plant)
+    sides: dict[str, _Side] = {}
+    limits = _limits(column)
+    for side in SIDES:
+        found = _own(own, limits[side], side, np.diff(offsets))
+        members: dict[int, list[int]] = defaultdict(list)
+        named: dict[int, Pool] = {}
+        for number, group in enumerate(groups):
+            pool = pools.of(group).get(side) if group is not None else None
+            if pool is not None and np.isfinite(limits[side][number]):
+                members[pool.pk].append(number)
+                named[pool.pk] = pool
+        for pk, inside in members.items():
+            _pooled(found, named[pk], np.array(inside), (points, values, offsets), limits[side], wear)
+        sides[side] = found
+    _write(column["pk"], _outcome(sides, limits, severity, np.array(column["last_value"]), own), at)
+    _fit_sharing(
+        [pk for pk, shared in zip(column["pk"], column["shared"], strict=True) if shared], column, groups, pools
+    )
+    return len(rows)
+
+
+def _fit_sharing(keys: list[int], column: dict[str, tuple[Any, ...]], groups: list[Group | None], pools: Pools) -> None:
+    """Fit, one by one, the trends of tools whose steps were split off: how well these are known differs by tool."""
+    group_of = dict(zip(column["pk"], groups, strict=True))
+    sharing = list(Trend.objects.filter(pk__in=keys))
+    for trend in sharing:
+        group = group_of[trend.pk]
+        fit(trend, pools.of(group) if group else {})
+    Trend.objects.bulk_update(sharing, _FITTED, batch_size=500)
+
+
+def _points(packed: Sequence[bytes]) -> tuple[Any, NDArray[np.int64]]:
+    """Return the readings of all trends in one array, and where each trend's begin."""
+    counts = np.array([len(one) for one in packed]) // POINT.itemsize
+    return np.frombuffer(b"".join(packed), POINT), np.concatenate([[0], np.cumsum(counts)])
+
+
+def _limits(column: dict[str, tuple[Any, ...]]) -> dict[str, Floats]:
+    """Return the limits that the paths reach, by side; NaN is none."""
+    halfway = np.array([0.5 if Parameter(one).by_eye else 0.0 for one in column["parameter"]])
+    upper, lower = (np.array([np.nan if x is None else x for x in column[side]], dtype=float) for side in SIDES)
+    return {"upper": upper + halfway, "lower": lower - halfway}
+
+
+def _groups(plant: Plant, column: dict[str, tuple[Any, ...]]) -> list[Group | None]:
+    specs = Spec.objects.filter(face__insert__tool__plant=plant).order_by("revision")
+    made = {row[0]: row[1:] for row in specs.values_list("face_id", "how_made", "scale", "code")}
+    found: list[Group | None] = []
+    names = ("parameter", "where", "geometry_deg", "face_id", "severity", "face__insert__hardness_hrc", "spot__kind")
+    for parameter, where, angle, face_id, severity, hrc, zone in zip(*(column[name] for name in names), strict=True):
+        if face_id not in made:
+            found.append(None)
+            continue
+        how_made, scale, code = made[face_id]
+        found.append(
+            Group(
+                parameter, where, angle, how_made, family_of(scale, code), severity_class(severity),
+                hardness_class(hrc), zone or "",
+            )
+        )  # fmt: skip
+    return found
+
+
+def _own(own: bulk.Lines, limit: Floats, side: str, counts: NDArray[np.int64]) -> _Side:
+    upwards = np.full(len(limit), side == "upper")
+    told = counts >= LEAST_READINGS
+    left = np.column_stack([bulk.shots_at(own, limit, upwards, chance) for chance in CHANCES])
+    left[~told] = np.nan
+    now = np.where(told, bulk.probability_by(own, limit, upwards, np.zeros(len(limit))), np.nan)
+    return _Side(left.copy(), left, now, np.zeros(len(limit), dtype=np.int64))
+
+
+def _pooled(
+    found: _Side, pool: Pool, inside: NDArray[np.int64], read: tuple[Any, Floats, NDArray[np.int64]], limit: Floats,
+    wear: Floats,
+) -> None:  # fmt: skip
+    """Put what the group says in place of the own lines' word, for its faces that have a reading."""
+    points, values, offsets = read
+    counts = np.diff(offsets)[inside]
+    inside, counts = inside[counts > 0], counts[counts > 0]
+    if not len(inside):
+        return
+    where = np.repeat(offsets[inside], counts) + np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
+    share = np.abs(limit[inside])
+    share[share == 0] = 1.0
+    ahead = batch.ahead(
+        [courses.read(one) for one in pool.courses],
+        points["wear"][where], values[where] / np.repeat(share, counts), np.concatenate([[0], np.cumsum(counts)]),
+        float(np.sign(limit[inside[0]])), "up" if pool.side == "upper" else "down",
+        now=wear[inside], chances=CHANCES, weights=points["weight"][where],
+    )  # fmt: skip
+    found.left[inside], found.now[inside], found.pool[inside] = ahead.left, ahead.now, pool.pk
+
+
+def _outcome(
+    sides: dict[str, _Side], limits: dict[str, Floats], severity: Floats, level: Floats, own: bulk.Lines
+) -> list[list[Any]]:
+    """Return the columns that are written: of the two limits the one that is reached first decides."""
+    keys = []
+    for side in SIDES:
+        one = sides[side]
+        known = np.isfinite(one.now)
+        keys.append(
+            (np.where(known, one.left[:, 0], np.nan), one.left[:, 1], -one.now, np.abs(limits[side] - own.intercept))
+        )
+    upper = _comes_first(keys[0], keys[1])
+    known = np.isfinite(sides["upper"].now) | np.isfinite(sides["lower"].now)
+    left = np.fmin(sides["upper"].left, sides["lower"].left) / severity[:, None]
+    own_left = np.fmin(sides["upper"].own_left, sides["lower"].own_left) / severity[:, None]
+    now = np.where(upper, sides["upper"].now, sides["lower"].now)
+    pool = np.where(upper, sides["upper"].pool, sides["lower"].pool)
+    limit = np.where(upper, limits["upper"], limits["lower"])
+    rate = _rates(limit - level, left[:, 1], upper, own.slope * severity)
+    return [
+        *([_whole(one) for one in own_left.T]),
+        *([_whole(one) for one in left.T]),
+        [float(one) if np.isfinite(one) else None for one in now],
+        [("upper" if high else "lower") if told else "" for high, told in zip(upper, known, strict=True)],
+        [int(one) or None for one in np.where(known, pool, 0)],
+        [float(one) if np.isfinite(one) and told else None for one, told in zip(rate, known, strict=True)],
+    ]
+
+
+def _comes_first(one: tuple[Floats, ...], other: tuple[Floats, ...]) -> NDArray[np.bool_]:
+    """Return where the first key stands before the second; what is not known comes last."""
+    first = np.zeros(len(one[0]), dtype=bool)
+    open_yet = np.ones(len(first), dtype=bool)
+    for mine, theirs in zip(one, other, strict=True):
+        mine, theirs = np.nan_to_num(mine, nan=np.inf), np.nan_to_num(theirs, nan=np.inf)
+        first |= open_yet & (mine < theirs)
+        open_yet &= mine == theirs
+    # Where nothing tells them apart the upper is named, as it is looked at first.
+    unknown = np.isnan(one[2]) & ~np.isnan(other[2])
+    return (first | open_yet) & ~unknown
+
+
+def _rates(away: Floats, left: Floats, upper: NDArray[np.bool_], slope: Floats) -> Floats:
+    """Return what a shot is expected to change the level by: on its way to the limit at an even chance."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        heading = np.isfinite(left) & (left > 0) & (np.where(upper, away, -away) > 0)
+        return np.where(heading, away / left, slope)
+
+
+def _whole(shots: Floats) -> list[int | None]:
+    return [int(one) if np.isfinite(one) and one <= FARTHEST_SHOTS else None for one in np.floor(shots).tolist()]
+
+
+def _write(keys: Sequence[int], columns: list[list[Any]], at: datetime) -> None:
+    """Write what was found: through a temporary table where the engine can copy into one, else by an upsert."""
+    rows = zip(keys, *columns, [at] * len(keys), strict=True)
+    if connection.vendor != "postgresql":
+        trends = {trend.pk: trend for trend in Trend.objects.filter(pk__in=keys)}
+        for pk, *values in rows:
+            vars(trends[pk]).update(zip(_WRITTEN, values, strict=True))
+        Trend.objects.bulk_update(trends.values(), _FITTED, batch_size=500)
+        return
+    columns_sql = ", ".join(f"{name} {kind}" for name, kind in zip(_WRITTEN, _TYPES, strict=True))
+    moved = ", ".join(f"{name} = found.{name}" for name in _WRITTEN)
+    with connection.cursor() as cursor:
+        cursor.execute(f"CREATE TEMPORARY TABLE found (pk bigint, {columns_sql}) ON COMMIT DROP")
+        with cursor.copy(f"COPY found (pk, {', '.join(_WRITTEN)}) FROM STDIN") as copy:
+            for row in rows:
+                copy.write_row(row)
+        cursor.execute(f"UPDATE watch_trend SET {moved} FROM found WHERE watch_trend.id = found.pk")  # noqa: S608
+        cursor.execute("DROP TABLE found")

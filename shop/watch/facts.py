@@ -18,6 +18,7 @@ from shop.quality.asked import Asked, asked_of, day_in
 from shop.quality.judging import judge_statistic
 from shop.quality.models import Verdict
 from shop.tooling.models import Concession, Face, FinishLife, Limit, SteelEntry, Tool
+from shop.watch.calendar import ToolCalendar, calendars_of
 from shop.watch.models import Call, RefinishInterval, Standing, Trend
 from shop.watch.path import Worn, worn
 from shop.watch.policies import DEFAULTS, Rules, book
@@ -49,6 +50,8 @@ class Facts:
     before_ended: datetime | None = None
     life_shots: int = 0
     worn: Worn = field(default_factory=Worn)
+    calendar: ToolCalendar | None = None
+    tool_shots_per_day: float = 0.0
     shots_per_day: float = 0.0
     steel_left_um: Decimal | None = None
     interval_shots: int | None = None
@@ -83,9 +86,16 @@ class Facts:
         return self.worn.between(self.life.began_at, at) if self.life is not None else (0, 0.0)
 
     @property
+    def share(self) -> float:
+        """Return what part of the tool's shots the face's insert makes: less where its cavity was blocked."""
+        return self.shots_per_day / self.tool_shots_per_day if self.tool_shots_per_day > 0 else 1.0
+
+    @property
     def lead_shots(self) -> float:
-        """Return the shots that will be made inside the lead time at the recent rate."""
-        return self.shots_per_day * self.rules.lead_time_days
+        """Return the shots that are to be expected inside the lead time: planned, else at the recent rate."""
+        if self.calendar is None:
+            return self.shots_per_day * self.rules.lead_time_days
+        return float(self.calendar.coming.shots_by(float(self.rules.lead_time_days)).mean()) * self.share
 
     def failing(self, outcome: str) -> list[Held]:
         """Return the verdicts that stand so now."""
@@ -172,8 +182,13 @@ def _lives(found: Mapping[int, Facts]) -> None:
 
 def _rates(found: Mapping[int, Facts], at: datetime) -> None:
     rates = shots_per_day(at=at, insert_ids={facts.face.insert_id for facts in found.values()})
+    tools = {facts.tool.pk: facts.tool for facts in found.values()}
+    of_tools = shots_per_day(at=at, tool_ids=set(tools))
+    calendars = calendars_of(tools.values(), at)
     for facts in found.values():
         facts.shots_per_day = rates.get(facts.face.insert_id, 0.0)
+        facts.tool_shots_per_day = of_tools.get(facts.tool.pk, 0.0)
+        facts.calendar = calendars[facts.tool.pk]
 
 
 def _worn(found: Mapping[int, Facts]) -> None:

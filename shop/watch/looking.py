@@ -16,9 +16,8 @@ from shop.tooling.models import Parameter
 from shop.units import Quantity
 from shop.watch import reasons
 from shop.watch.facts import Facts, Held
-from shop.watch.forecast import shots_left
+from shop.watch.forecast import outlook, shots_left
 from shop.watch.models import Call, Trend
-from shop.watch.standing import due_on
 
 # A call by forecast is closed again only when it has moved well out of the lead time, lest it open and close nightly.
 STAYS_WITHIN = 1.25
@@ -131,10 +130,12 @@ def _heading(facts: Facts, trend: Trend) -> tuple[str, dict[str, Any]]:
         "limit": _quantity(limit, trend.unit),
         "chance": _quantity(round(100 * (trend.chance_now or 0.0)), "percent"),
     }
-    reached = due_on(facts.day, trend.left_10, facts.shots_per_day)
-    if not trend.left_10 or reached is None:
+    ahead = outlook(trend)
+    dates = facts.calendar.dates(ahead, facts.share) if ahead and facts.calendar else None
+    if not trend.left_10 or dates is None or dates.due_on is None:
         return "forecast.now", values
-    values |= {"rate": _quantity(round(facts.shots_per_day), "shots"), "day": reached}
+    days = max((dates.due_on - facts.day).days, 1)
+    values |= {"rate": _quantity(round(trend.left_10 / days), "shots"), "day": dates.due_on}
     left = [("left_10", trend.left_10), ("left_50", trend.left_50), ("left_90", trend.left_90)]
     known = {name: _quantity(count, "shots") for name, count in left if count is not None}
     return {1: "forecast.one", 2: "forecast.two", 3: "forecast.three"}[len(known)], values | known

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import math
-from datetime import date, timedelta
 
 from shop.quality.models import Verdict
 from shop.watch.facts import Facts, place_of
-from shop.watch.forecast import wears_towards
+from shop.watch.forecast import outlook, wears_towards
 from shop.watch.models import Call, Standing, Trend
 
 # Wear is spoken of from here on: half the chance of reaching a limit lies within so many lead times.
 LEAD_TIMES_IN_SIGHT = 4
-DAYS_IN_SIGHT = 36_500
 DUE_CAUSES = (Call.Cause.FORECAST, Call.Cause.INTERVAL, Call.Cause.DAMAGE)
 
 
@@ -27,10 +25,23 @@ def standing_of(facts: Facts, *, awaiting: bool) -> Standing:
     row.shots_per_day = facts.shots_per_day
     row.left_10 = worst.left_10 if worst else None
     row.left_50 = worst.left_50 if worst else None
-    row.due_on = due_on(facts.day, row.left_10, facts.shots_per_day)
+    _set_dates(row, worst, facts)
     row.steel_left_um = facts.steel_left_um
     row.worked_out_at = facts.at
     return row
+
+
+def _set_dates(row: Standing, worst: Trend | None, facts: Facts) -> None:
+    """Set when the face reaches its limit by what its tool will run, and the gap in the press before that."""
+    ahead = outlook(worst) if worst is not None else None
+    dates = facts.calendar.dates(ahead, facts.share) if ahead is not None and facts.calendar is not None else None
+    row.due_on = dates.due_on if dates else None
+    row.even_on = dates.even_on if dates else None
+    row.sure_on = dates.sure_on if dates else None
+    row.chance_ahead = dates.chance_ahead if dates else None
+    row.bad_shots_ahead = dates.bad_shots_ahead if dates else None
+    window = facts.calendar.window_before(row.due_on, facts.rules.lead_time_days) if facts.calendar else None
+    row.window_from, row.window_to = (window.first, window.last) if window else (None, None)
 
 
 def state_of(facts: Facts, *, awaiting: bool) -> Standing.State:
@@ -62,14 +73,6 @@ def worst_of(facts: Facts) -> Trend | None:
 def on_concession(facts: Facts) -> bool:
     """Return whether a concession widens a limit of the face now."""
     return any(facts.asked.sides(limit).concession is not None for limit in facts.asked.limits)
-
-
-def due_on(day: date, left: int | None, shots_per_day: float) -> date | None:
-    """Return the date on which so many shots will have been made; None where that is not in sight."""
-    if left is None or (left > 0 and shots_per_day <= 0):
-        return None
-    days = left / shots_per_day if left > 0 else 0.0
-    return day + timedelta(days=math.floor(days)) if days <= DAYS_IN_SIGHT else None
 
 
 def _in_sight(trend: Trend, facts: Facts) -> bool:

@@ -221,7 +221,10 @@ def test_standing_says_what_is_left_the_rate_the_date_and_the_steel(satin_shop: 
     assert (stands.state, stands.steel_left_um, stands.life_shots) == (Standing.State.WEARING, 370, 25000)
     days = trend.left_10 / stands.shots_per_day  # type: ignore[operator]
     assert stands.due_on is not None
-    assert (stands.due_on - satin_shop.day(6).date()).days == int(days)
+    # The rate is not known well, so the date comes sooner than the shots at its mean.
+    assert days / 3 < (stands.due_on - satin_shop.day(6).date()).days < days
+    assert stands.even_on is not None
+    assert stands.due_on < stands.even_on
 
 
 def test_face_awaiting_parts_stands_so_whatever_was_read(satin_shop: Shop, look: Look) -> None:
@@ -283,5 +286,5 @@ def test_bringing_up_to_date_takes_a_fixed_number_of_queries(
             trends.bring_up_to_date(Face.objects.filter(pk__in=[face.pk for face in some]), at=shop.day(7))
         counted.append(len(queries))
     assert Trend.objects.count() == Standing.objects.count() == 8
-    assert max(counted) <= 40
+    assert max(counted) <= 44
     assert counted[2] <= counted[0] + 2

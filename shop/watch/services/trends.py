@@ -24,9 +24,9 @@ from shop.watch.steps import split
 Key = tuple[str, int | None, str, int | None]
 _FITTED = [
     "unit", "count", "last_value", "last_uncertainty", "last_at", "last_life_shots", "lower", "upper", "resin",
-    "colour", "intercept", "slope", "se_intercept", "se_slope", "residual_sd", "mean_shots", "sxx", "towards", "life_shots",
-    "chance_now", "left_10", "left_50", "left_90", "own_left_10", "own_left_50", "own_left_90", "pool", "shape",
-    "severity", "life_wear", "rate", "points", "shared", "fitted_at",
+    "colour", "intercept", "slope", "se_intercept", "se_slope", "residual_sd", "mean_shots", "sxx", "towards",
+    "life_shots", "chance_now", "left_10", "left_50", "left_90", "own_left_10", "own_left_50", "own_left_90", "pool",
+    "shape", "severity", "life_wear", "rate", "points", "shared", "fitted_at",
 ]  # fmt: skip
 _STOOD = [
     "state", "on_concession", "worst", "life_shots", "shots_per_day", "left_10", "left_50", "due_on", "even_on",

@@ -1,4 +1,4 @@
-"""Many faces of one group at once, for the sweep."""
+"""Many faces of one group at once, for the sweep; each as `courses.forecast_by` gives it."""
 
 from __future__ import annotations
 
@@ -7,25 +7,196 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr, ndtri
 
-from shop.drift.courses import Course, forecast_by
+from shop.drift.courses import Course
 from shop.drift.crossing import Direction
-from shop.drift.pooling import Floats
+from shop.drift.forecast import NEVER_SHOTS
+from shop.drift.pooling import Floats, Sums
+from shop.drift.rates import Group, posterior
+
+# So many faces at a time fit the processor's cache.
+CHUNK = 4_000
+# A node that holds less than this of the belief moves no chance that is asked for.
+LEAST_WEIGHT = 1e-5
+# A chance is met when its normal score is; one of the 10 % chance's hundredths is 0.057 of a score.
+CLOSE_SCORE = 0.004
+ROUNDS = 40
+Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
 class Ahead:
+    """By face: the chance of having reached the limit now, and the shots from now until each chance; infinite is never."""
+
     now: Floats
     left: Floats
 
 
+@dataclass(frozen=True)
+class _Mixture:
+    """Faces by nodes: the weight of each, and its score at a count of shots as `offset + climb * shots ** power`."""
+
+    weight: Floats
+    offset: Floats
+    climb: Floats
+    power: Floats
+
+    def chance(self, shots: Floats) -> Floats:
+        """Return each face's chance at its own count of shots, in the group's scale."""
+        raised = shots[:, None] if (self.power == 1.0).all() else shots[:, None] ** self.power
+        return np.asarray(np.einsum("fn,fn->f", self.weight, ndtr(self.offset + self.climb * raised)))
+
+    def of(self, faces: NDArray[np.bool_] | Ints) -> _Mixture:
+        """Return some of the faces."""
+        return _Mixture(self.weight[faces], self.offset[faces], self.climb[faces], self.power)
+
+
 def ahead(
-    known: Sequence[Course], shots: Floats, values: Floats, offsets: NDArray[np.int64], limit: float,
-    direction: Direction, *, now: Floats, chances: Sequence[float], weights: Floats | None = None,
-) -> Ahead:  # fmt: skip
-    faces = [(shots[a:b], values[a:b]) for a, b in zip(offsets[:-1], offsets[1:], strict=True)]
-    found = forecast_by(known, faces, limit, direction)
-    chance = np.array([one.probability_by(x) for one, x in zip(found, now, strict=True)])
-    left = [[one.shots_at(chance) for chance in chances] for one in found]
-    flat = np.array([[np.inf if x is None else x for x in row] for row in left]) - now[:, None]
-    return Ahead(chance, np.maximum(flat, 0.0))
+    known: Sequence[Course],
+    shots: Floats,
+    values: Floats,
+    offsets: Ints,
+    limit: float,
+    direction: Direction,
+    *,
+    now: Floats,
+    chances: Sequence[float],
+    weights: Floats | None = None,
+) -> Ahead:
+    """Forecast the faces of a group from where they are now.
+
+    Parameters
+    ----------
+    known : sequence of Course
+        The group, as `shop.drift.courses.learn` gives it. [mixed]
+    shots : array of float
+        Shots of the life at each reading, face after face. [shots]
+    values : array of float
+        The readings in the same order. [any one unit]
+    offsets : array of int
+        Where each face begins, and at the end the count of all readings. [index]
+    limit : float
+        The limit. [unit of the values]
+    direction : "up" or "down"
+        Where harm lies.
+    now : array of float
+        Shots of each face's life until now. [shots]
+    chances : sequence of float
+        Which chances to look up, each between 0 and 1. [1]
+    weights : array of float, optional
+        The readings' precisions. [1]
+
+    Returns
+    -------
+    Ahead
+        Within 1 % of what `forecast_by` gives, or 20 shots. [shots]
+
+    References
+    ----------
+    .. [1] `shop.drift.courses.forecast_by`, with which it agrees.
+    .. [2] Dowell and Jarratt (1971), BIT 11:168-174, the Illinois rule for a root that is bracketed.
+    """
+    sign = 1.0 if direction == "up" else -1.0
+    scale = known[0].scale
+    sums = [_sums(shots, sign * values, offsets, weights, one) for one in known]
+    found_now, found_left = np.empty(len(now)), np.empty((len(now), len(chances)))
+    for first in range(0, len(now), CHUNK):
+        part = np.arange(first, min(first + CHUNK, len(now)))
+        mixture = _mixture(known, [one.of(part) for one in sums], sign * limit)
+        found_now[part], found_left[part] = _left(mixture, now[part] / scale, chances, NEVER_SHOTS / scale)
+    return Ahead(found_now, found_left * scale)
+
+
+def _sums(shots: Floats, values: Floats, offsets: Ints, weights: Floats | None, course: Course) -> Sums:
+    faces = np.repeat(np.arange(len(offsets) - 1), np.diff(offsets))
+    weight = np.ones(len(shots)) if weights is None else weights
+    x = shots / course.scale
+    x = x if course.power == 1.0 else x**course.power
+
+    def total(parts: Floats) -> Floats:
+        return np.asarray(np.bincount(faces, weights=parts, minlength=len(offsets) - 1), dtype=np.float64)
+
+    wx, wy = weight * x, weight * values
+    return Sums(
+        total(weight), total(wx), total(wx * x), total(wy), total(wx * values), total(wy * values),
+        np.diff(offsets).astype(float), course.scale, course.power,
+    )  # fmt: skip
+
+
+def _mixture(known: Sequence[Course], sums: Sequence[Sums], harm: float) -> _Mixture:
+    """Return every face's nodes over all that is believed of the group."""
+    weights, offsets, climbs, powers = [], [], [], []
+    for course, of_faces in zip(known, sums, strict=True):
+        draws = Group(course.hyper, course.covariance, course.faces).draws()
+        for draw in draws:
+            told = posterior(of_faces, draw)
+            sd = np.sqrt(told.start_var)[:, None]
+            weights.append(told.weight * (course.belief / len(draws)))
+            offsets.append((told.start - harm) / sd)
+            climbs.append(told.rate / sd)
+            powers.append(np.full(told.rate.shape[1], course.power))
+    weight, offset, climb = (np.concatenate(each, axis=1) for each in (weights, offsets, climbs))
+    power = np.concatenate(powers)
+    # Nodes that hold nothing for any of these faces are left out: most, where readings know the rate well.
+    held = weight.max(axis=0) > LEAST_WEIGHT
+    return _Mixture(weight[:, held], offset[:, held], climb[:, held], power[held])
+
+
+def _left(mixture: _Mixture, now: Floats, chances: Sequence[float], never: float) -> tuple[Floats, Floats]:
+    """Return the chance now, and what is left until each chance, in the group's scale."""
+    at_now = mixture.chance(now)
+    left = np.zeros((len(now), len(chances)))
+    begin = np.log(np.maximum(now, never * 1e-16))
+    middle = np.maximum(_median(mixture), np.exp(begin) * 1.01)
+    for column, chance in sorted(enumerate(chances), key=lambda one: abs(one[1] - 0.5)):
+        waiting = np.flatnonzero(at_now < chance)
+        if len(waiting):
+            found = _solved(mixture.of(waiting), begin[waiting], np.log(middle[waiting]), chance, np.log(never))
+            left[waiting, column] = np.maximum(np.exp(found) - now[waiting], 0.0)
+            if chance == 0.5:
+                known = np.isfinite(found)
+                middle[waiting[known]] = np.exp(found[known])
+    return at_now, left
+
+
+def _median(mixture: _Mixture) -> Floats:
+    """Return about where each face meets its limit: the course of its mean rate."""
+    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
+        rate = np.einsum("fn,fn->f", mixture.weight, mixture.climb)
+        away = -np.einsum("fn,fn->f", mixture.weight, mixture.offset)
+        found = (np.maximum(away, 1e-12) / rate) ** (1.0 / float(mixture.power.mean()))
+    return np.where(np.isfinite(found) & (found > 0), found, 1.0)
+
+
+def _solved(mixture: _Mixture, low: Floats, guess: Floats, chance: float, last: float) -> Floats:
+    """Return the logarithm of the shots at which the chance is met, between `low` and `last`; infinite beyond."""
+    score = float(ndtri(chance))
+
+    def away(at: Floats, faces: _Mixture) -> Floats:
+        return ndtri(np.clip(faces.chance(np.exp(at)), 1e-15, 1 - 1e-15)) - score
+
+    below, above = low.copy(), np.minimum(np.maximum(guess, low + 0.02), last)
+    f_below, f_above = away(below, mixture), away(above, mixture)
+    step = np.full(len(low), 0.5)
+    while (short := np.flatnonzero((f_above < 0) & (above < last))).size:
+        below[short], f_below[short] = above[short], f_above[short]
+        above[short] = np.minimum(above[short] + step[short], last)
+        step[short] *= 2
+        f_above[short] = away(above[short], mixture.of(short))
+    found = np.where(f_above < 0, np.inf, above)
+    open_yet = np.flatnonzero((f_above >= 0) & (f_above > CLOSE_SCORE))
+    for _ in range(ROUNDS):
+        if not len(open_yet):
+            break
+        a, b, fa, fb = below[open_yet], above[open_yet], f_below[open_yet], f_above[open_yet]
+        at = b - fb * (b - a) / np.maximum(fb - fa, 1e-300)
+        at = np.clip(at, a + 0.02 * (b - a), b - 0.02 * (b - a))
+        f_at = away(at, mixture.of(open_yet))
+        over = f_at >= 0
+        # The end that stays twice is believed half as much, so that the other end comes in as well.
+        below[open_yet], f_below[open_yet] = np.where(over, a, at), np.where(over, fa * 0.5, f_at)
+        above[open_yet], f_above[open_yet] = np.where(over, at, b), np.where(over, f_at, fb * 0.5)
+        found[open_yet] = at
+        open_yet = open_yet[(np.abs(f_at) > CLOSE_SCORE) & (b - a > 1e-6)]
+    return found

@@ -10,13 +10,11 @@ import numpy as np
 from scipy.special import ndtr
 
 from shop.drift.crossing import Direction, check_chance, check_shots, crossing
-from shop.drift.pooling import Floats, Readings, Sums, sums_of
+from shop.drift.pooling import Column, Floats, Readings, Sums, sums_of
 from shop.drift.rates import Group, Hyper, fit_group, posterior
 from shop.drift.trend import Line
 from shop.refusal import Refused, gettext_noop
 
-# A group of so many faces is known well enough that ten draws of its parameters say the same as one.
-WELL_KNOWN = 150
 # Twice as far as any mould is asked to run, many times over: what is beyond is never.
 NEVER_SHOTS = 1e10
 # Wear that slows or hastens: values over shots to a power. Nine tenths of the belief are in the straight line; the
@@ -180,7 +178,9 @@ def forecast_group(
     return mixed(courses(faces, limit, way), limit, way, shared)
 
 
-def courses(faces: Sequence[Readings], limit: float, direction: Direction) -> list[tuple[Sums, Group, float]]:
+def courses(
+    faces: Sequence[Readings], limit: float, direction: Direction, weights: Sequence[Column] | None = None
+) -> list[tuple[Sums, Group, float]]:
     """Fit a group with its shots counted as they are and by powers, and say how far each is to be believed.
 
     Parameters
@@ -191,6 +191,8 @@ def courses(faces: Sequence[Readings], limit: float, direction: Direction) -> li
         The limit. [unit of the values]
     direction : "up" or "down"
         Where harm lies.
+    weights : sequence of array, optional
+        The readings' precisions, as `shop.drift.pooling.sums_of` takes them. [1]
 
     Returns
     -------
@@ -209,7 +211,7 @@ def courses(faces: Sequence[Readings], limit: float, direction: Direction) -> li
     sign = 1.0 if direction == "up" else -1.0
     found = []
     for log_power in LOG_POWERS:
-        sums = sums_of(faces, sign, math.exp(log_power))
+        sums = sums_of(faces, sign, math.exp(log_power), weights)
         group = fit_group(sums, first=first_guess(sums, sign * limit))
         found.append((sums, group, group.log_evidence + math.log(_prior(log_power))))
         if log_power == 0 and (sums.df < 1):
@@ -259,7 +261,7 @@ def mixed(
     harm = limit if direction == "up" else -limit
     parts: list[tuple[Floats, Floats, Floats, Floats, Floats]] = []
     for sums, group, belief in believed:
-        draws = group.draws() if len(sums.n) < WELL_KNOWN else [group.hyper]
+        draws = group.draws()
         moved = _moved(shared, math.exp(group.hyper.log_rate_mean) / sums.scale)
         for draw in draws:
             known = posterior(sums, draw)
@@ -309,17 +311,17 @@ def first_guess(sums: Sums, harm: float) -> Hyper:
     ----------
     .. [1] Draper and Smith (1998), Applied Regression Analysis, 3rd ed., 1.4, on sums within faces.
     """
-    n = np.maximum(sums.n, 1.0)
+    n = np.where(sums.n > 0, sums.n, 1.0)
     within_xx = float((sums.xx - sums.x**2 / n).sum())
     within_xy = float((sums.xy - sums.x * sums.y / n).sum())
     within_yy = float((sums.yy - sums.y**2 / n).sum())
-    repeated = float(np.maximum(sums.n - 1, 0).sum())
+    repeated = float(np.maximum(sums.count - 1, 0).sum())
     if repeated < 2 or within_xx <= 0:
         raise Refused(
             "pool.no_spread",
             gettext_noop("The group's {count} readings show no scatter, so there is no chance to give."),
             next_step=gettext_noop("Measure a face once more, or pool a wider group."),
-            count=int(sums.n.sum()),
+            count=int(sums.count.sum()),
             limit=3,
         )
     slope = within_xy / within_xx

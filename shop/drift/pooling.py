@@ -19,7 +19,10 @@ Readings = tuple[Column, Column]
 
 @dataclass(frozen=True)
 class Sums:
-    """What a line needs to know of each face's readings, side by side; shots count as (shots / scale) ** power."""
+    """What a line needs to know of each face's readings, side by side; shots count as (shots / scale) ** power.
+
+    Sums are weighted by the readings' precision, `n` is that of the weights, and `count` how many readings there are.
+    """
 
     n: Floats
     x: Floats
@@ -27,13 +30,14 @@ class Sums:
     y: Floats
     xy: Floats
     yy: Floats
+    count: Floats
     scale: float
     power: float = 1.0
 
     @property
     def df(self) -> float:
         """Return how many readings there are beyond the two that each face's own line takes. [readings]"""
-        return float(np.maximum(self.n - 2, 0).sum())
+        return float(np.maximum(self.count - 2, 0).sum())
 
     def of(self, faces: NDArray[np.int64]) -> Sums:
         """Return the same of some of the faces.
@@ -53,8 +57,8 @@ class Sums:
         .. [1] `sums_of`.
         """
         return Sums(
-            self.n[faces], self.x[faces], self.xx[faces], self.y[faces], self.xy[faces], self.yy[faces], self.scale,
-            self.power,
+            self.n[faces], self.x[faces], self.xx[faces], self.y[faces], self.xy[faces], self.yy[faces],
+            self.count[faces], self.scale, self.power,
         )  # fmt: skip
 
 
@@ -77,7 +81,13 @@ class Pool:
     readings: int
 
 
-def sums_of(groups: Sequence[Readings], sign: float = 1.0, power: float = 1.0) -> Sums:
+def sums_of(
+    groups: Sequence[Readings],
+    sign: float = 1.0,
+    power: float = 1.0,
+    weights: Sequence[Column] | None = None,
+    scale: float | None = None,
+) -> Sums:
     """Return the sums of each face's readings.
 
     Parameters
@@ -88,6 +98,10 @@ def sums_of(groups: Sequence[Readings], sign: float = 1.0, power: float = 1.0) -
         -1 turns the values over, so that a fall becomes a rise. [1]
     power : float
         What the shots are raised to before a line is drawn over them; other than 1 wants shots of 0 or more. [1]
+    weights : sequence of array, optional
+        The precision of each reading against the group's: a reading of weight 4 scatters half as far. [1]
+    scale : float, optional
+        Shots that count as one; else the largest count there is. [shots]
 
     Returns
     -------
@@ -97,14 +111,14 @@ def sums_of(groups: Sequence[Readings], sign: float = 1.0, power: float = 1.0) -
     Raises
     ------
     Refused
-        If there is no reading at all, a face's lengths differ, or a number is not finite.
+        If there is no reading at all and no scale, a face's lengths differ, or a number is not finite.
 
     References
     ----------
     .. [1] Laird and Ware (1982), Biometrics 38:963-974.
     """
     faces = [_arrays(number, shots, values) for number, (shots, values) in enumerate(groups)]
-    largest = max((float(np.abs(x).max()) for x, _ in faces if len(x)), default=None)
+    largest = scale or max((float(np.abs(x).max()) for x, _ in faces if len(x)), default=None)
     if largest is None:
         raise Refused(
             "pool.no_reading",
@@ -112,13 +126,14 @@ def sums_of(groups: Sequence[Readings], sign: float = 1.0, power: float = 1.0) -
             next_step=gettext_noop("Measure some of them first."),
             count=len(faces),
         )
-    scale = largest or 1.0
+    unit = largest or 1.0
+    given = [np.ones(len(x)) for x, _ in faces] if weights is None else [np.asarray(one, dtype=float) for one in weights]
     rows = [
-        (len(x), math.fsum(x), float(x @ x), math.fsum(y), float(x @ y), float(y @ y))
-        for x, y in (((x / scale) ** power, sign * y) for x, y in faces)
+        (math.fsum(w), math.fsum(w * x), float(w * x @ x), math.fsum(w * y), float(w * x @ y), float(w * y @ y), len(x))
+        for (x, y), w in zip((((x / unit) ** power, sign * y) for x, y in faces), given, strict=True)
     ]
-    n, sx, sxx, sy, sxy, syy = np.asarray(rows, dtype=float).T
-    return Sums(n, sx, sxx, sy, sxy, syy, scale, power)
+    n, sx, sxx, sy, sxy, syy, count = np.asarray(rows, dtype=float).T
+    return Sums(n, sx, sxx, sy, sxy, syy, count, unit, power)
 
 
 def fit_pool(groups: Sequence[Readings]) -> Pool:
@@ -146,7 +161,7 @@ def fit_pool(groups: Sequence[Readings]) -> Pool:
     .. [3] Bates et al. (2015), J. Stat. Softw. 67(1), profiled criterion with relative covariance factor.
     """
     sums = sums_of(groups)
-    with_line = int((sums.n >= 2).sum())
+    with_line = int((sums.count >= 2).sum())
     if with_line < 2 or sums.df < 1:
         raise Refused(
             "pool.too_thin",

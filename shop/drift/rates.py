@@ -18,6 +18,8 @@ from scipy.optimize import minimize
 from shop.drift.pooling import Floats, Sums
 
 NODES = 40
+# A group of so many faces is known well enough that ten draws of its parameters say the same as one.
+WELL_KNOWN = 150
 # How far the nodes reach: standard deviations of the prior, and of what the readings say.
 REACH, REACH_READ = 5.5, 6.0
 # A rate whose own readings know it to half of itself or better gets nodes about itself.
@@ -105,6 +107,7 @@ class Group:
 
     hyper: Hyper
     covariance: Floats
+    faces: int = 0
     log_evidence: float = 0.0
 
     def draws(self) -> list[Hyper]:
@@ -113,12 +116,15 @@ class Group:
         Returns
         -------
         list of Hyper
-            Ten groups about the fitted one, of the same mean and covariance. [mixed]
+            Ten groups about the fitted one, of the same mean and covariance; the fitted one alone where so many faces
+            speak that ten say the same. [mixed]
 
         References
         ----------
         .. [1] Arasaratnam and Haykin (2009), IEEE Trans. Autom. Control 54:1254-1269, cubature points.
         """
+        if self.faces >= WELL_KNOWN:
+            return [self.hyper]
         values, axes = np.linalg.eigh(self.covariance)
         root = axes * np.sqrt(np.clip(values, 0.0, None)) * math.sqrt(len(values))
         centre = self.hyper.vector()
@@ -160,7 +166,7 @@ def posterior(sums: Sums, group: Hyper) -> Posterior:
     total = weight.sum(1, keepdims=True)
     log_likelihood = (
         top[:, 0] + np.log(total[:, 0] * step / (group.log_rate_sd * math.sqrt(2 * math.pi)))
-        - 0.5 * yy / var - sums.n * math.log(group.residual_sd) - 0.5 * np.log1p(sums.n * var_a / var)
+        - 0.5 * yy / var - sums.count * math.log(group.residual_sd) - 0.5 * np.log1p(sums.n * var_a / var)
     )  # fmt: skip
     start_var = 1.0 / (sums.n / var + 1.0 / var_a)
     start = start_var[:, None] * (
@@ -192,7 +198,8 @@ def fit_group(sums: Sums, *, first: Hyper, most: int = 400) -> Group:
        B 44:226-233.
     .. [2] Chung et al. (2013), Psychometrika 78:685-709, weak priors that keep spreads off zero.
     """
-    if len(sums.n) > most:
+    faces = len(sums.n)
+    if faces > most:
         sums = sums.of(np.linspace(0, len(sums.n) - 1, most).astype(np.int64))
     unit = first.vector()
     width = np.array([first.residual_sd, 1.0, 1.0, 1.0, 1.0])
@@ -207,7 +214,7 @@ def fit_group(sums: Sums, *, first: Hyper, most: int = 400) -> Group:
     information = _information(lambda at: cost(at)[1], found.x)
     covariance = np.asarray(np.linalg.inv(information) * np.outer(width, width), dtype=float)
     evidence = -float(found.fun) + 0.5 * float(np.linalg.slogdet(covariance)[1])
-    return Group(hyper(unit + width * found.x), covariance, evidence)
+    return Group(hyper(unit + width * found.x), covariance, faces, evidence)
 
 
 def _score(sums: Sums, vector: Floats, first: Hyper) -> tuple[float, Floats]:
@@ -223,7 +230,7 @@ def _score(sums: Sums, vector: Floats, first: Hyper) -> tuple[float, Floats]:
     scatter = (known.weight * _scatter(sums, known)).sum(1) / group.residual_sd**2
     slope = np.array([
         mean_a.sum() / group.start_sd, (mean_aa - 1).sum(), mean_u.sum() / group.log_rate_sd, (mean_uu - 1).sum(),
-        (scatter - sums.n).sum(),
+        (scatter - sums.count).sum(),
     ])  # fmt: skip
     value = float(known.log_likelihood.sum())
     for at, centre, sd in (

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from shop.drift import courses
 from shop.watch.facts import Facts
-from shop.watch.forecast import CHANCES, line_through, outlook, reached_at
+from shop.watch.forecast import CHANCES, TELLING_T, line_through, outlook, reached_at
 from shop.watch.groups import Group, family_of, hardness_class, severity_class
 from shop.watch.models import Pool, Trend
 from shop.watch.path import points_of
+
+# A face is called flat when it would take so many times its life's shots to an even chance.
+FLAT_FROM = 10
 
 
 def group_of(trend: Trend, facts: Facts) -> Group:
@@ -50,6 +54,19 @@ def fit(trend: Trend, pools: Mapping[str, Pool]) -> None:
     trend.chance_now = ahead.chance_now if ahead else None
     trend.rate = _rate(trend) if ahead else None
     trend.pool = pools[ahead.towards] if ahead and ahead.pooled else None
+    trend.shape = shape_of(trend) if ahead else ""
+
+
+def shape_of(trend: Trend) -> str:
+    """Return how the face wears: flat, or as its group does, or evenly where it stands alone.
+
+    A face is flat whose own readings cannot be told from no wear and whose even chance lies many times farther off
+    than the life has run.
+    """
+    far = trend.left_50 is None or trend.left_50 > FLAT_FROM * max(trend.life_shots, 1)
+    if far and not (trend.slope is not None and abs(trend.slope) > TELLING_T * (trend.se_slope or 0.0)):
+        return "flat"
+    return courses.shape_of([courses.read(one) for one in trend.pool.courses]) if trend.pool else "line"
 
 
 def _rate(trend: Trend) -> float | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -187,7 +188,8 @@ def test_spread_of_a_group_is_found_again() -> None:
     assert group.log_rate_sd == pytest.approx(0.5, rel=0.15)
     assert math.exp(group.log_rate_mean) / sums.scale == pytest.approx(5e-5, rel=0.1)
     assert group.residual_sd == pytest.approx(0.4, rel=0.05)
-    # Ten draws have the mean and the covariance of what is not known.
-    draws = np.array([draw.vector() for draw in found.draws()])
+    # So many faces stand for themselves; of fewer, ten draws have the mean and the covariance of what is not known.
+    assert found.draws() == [group]
+    draws = np.array([draw.vector() for draw in replace(found, faces=40).draws()])
     assert draws.mean(0) == pytest.approx(group.vector())
     assert np.cov(draws.T, bias=True) == pytest.approx(found.covariance, rel=1e-6, abs=1e-12)

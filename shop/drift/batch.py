@@ -19,9 +19,12 @@ from shop.drift.rates import Group, posterior
 CHUNK = 4_000
 # A node that holds less than this of the belief moves no chance that is asked for.
 LEAST_WEIGHT = 1e-5
-# A chance is met when its normal score is; one of the 10 % chance's hundredths is 0.057 of a score.
-CLOSE_SCORE = 0.004
-ROUNDS = 40
+# A chance is met when its normal score is; a score of 0.01 is 0.002 of the 10 % chance.
+CLOSE_SCORE = 0.006
+CLOSE_LOG = 1e-5
+ROUNDS = 60
+# Half the stretch over which the score's climb is first taken, and what it is held between.
+NEAR, SLOPES = 0.05, (0.2, 200.0)
 Ints = NDArray[np.int64]
 
 
@@ -95,7 +98,7 @@ def ahead(
     References
     ----------
     .. [1] `shop.drift.courses.forecast_by`, with which it agrees.
-    .. [2] Dowell and Jarratt (1971), BIT 11:168-174, the Illinois rule for a root that is bracketed.
+    .. [2] Press et al. (2007), Numerical Recipes, 3rd ed., 9.4, a root kept inside its bracket.
     """
     sign = 1.0 if direction == "up" else -1.0
     scale = known[0].scale
@@ -148,16 +151,25 @@ def _left(mixture: _Mixture, now: Floats, chances: Sequence[float], never: float
     at_now = mixture.chance(now)
     left = np.zeros((len(now), len(chances)))
     begin = np.log(np.maximum(now, never * 1e-16))
-    middle = np.maximum(_median(mixture), np.exp(begin) * 1.01)
-    for column, chance in sorted(enumerate(chances), key=lambda one: abs(one[1] - 0.5)):
+    middle = np.maximum(np.log(_median(mixture)), begin + 0.01)
+    reach = _reach(mixture, middle)
+    for column, chance in enumerate(chances):
         waiting = np.flatnonzero(at_now < chance)
         if len(waiting):
-            found = _solved(mixture.of(waiting), begin[waiting], np.log(middle[waiting]), chance, np.log(never))
+            guess = middle[waiting] + float(ndtri(chance)) * reach[waiting]
+            found = _solved(mixture.of(waiting), begin[waiting], guess, reach[waiting], chance, float(np.log(never)))
             left[waiting, column] = np.maximum(np.exp(found) - now[waiting], 0.0)
-            if chance == 0.5:
-                known = np.isfinite(found)
-                middle[waiting[known]] = np.exp(found[known])
     return at_now, left
+
+
+def _scores(mixture: _Mixture, log_shots: Floats) -> Floats:
+    return np.asarray(ndtri(np.clip(mixture.chance(np.exp(log_shots)), 1e-15, 1 - 1e-15)))
+
+
+def _reach(mixture: _Mixture, middle: Floats) -> Floats:
+    """Return by how much the logarithm of the shots grows with a score, where the middle is thought to be."""
+    slope = (_scores(mixture, middle + NEAR) - _scores(mixture, middle - NEAR)) / (2 * NEAR)
+    return 1.0 / np.clip(slope, *SLOPES)
 
 
 def _median(mixture: _Mixture) -> Floats:
@@ -169,34 +181,36 @@ def _median(mixture: _Mixture) -> Floats:
     return np.where(np.isfinite(found) & (found > 0), found, 1.0)
 
 
-def _solved(mixture: _Mixture, low: Floats, guess: Floats, chance: float, last: float) -> Floats:
-    """Return the logarithm of the shots at which the chance is met, between `low` and `last`; infinite beyond."""
+def _solved(
+    mixture: _Mixture, low: Floats, guess: Floats, reach: Floats, chance: float, last: float
+) -> Floats:
+    """Return the logarithm of the shots at which the chance is met, above `low`; infinite beyond `last`.
+
+    Secants on the score, which is nearly straight over the logarithm, kept inside what is known to bracket the root.
+    """
     score = float(ndtri(chance))
-
-    def away(at: Floats, faces: _Mixture) -> Floats:
-        return ndtri(np.clip(faces.chance(np.exp(at)), 1e-15, 1 - 1e-15)) - score
-
-    below, above = low.copy(), np.minimum(np.maximum(guess, low + 0.02), last)
-    f_below, f_above = away(below, mixture), away(above, mixture)
-    step = np.full(len(low), 0.5)
-    while (short := np.flatnonzero((f_above < 0) & (above < last))).size:
-        below[short], f_below[short] = above[short], f_above[short]
-        above[short] = np.minimum(above[short] + step[short], last)
-        step[short] *= 2
-        f_above[short] = away(above[short], mixture.of(short))
-    found = np.where(f_above < 0, np.inf, above)
-    open_yet = np.flatnonzero((f_above >= 0) & (f_above > CLOSE_SCORE))
+    found = np.full(len(low), np.inf)
+    open_yet = np.arange(len(low))
+    below, above = low.copy(), np.full(len(low), np.inf)
+    at = np.clip(guess, low + 1e-3, last)
+    before, f_before, slope = at.copy(), np.full(len(low), np.nan), 1.0 / reach
     for _ in range(ROUNDS):
-        if not len(open_yet):
-            break
-        a, b, fa, fb = below[open_yet], above[open_yet], f_below[open_yet], f_above[open_yet]
-        at = b - fb * (b - a) / np.maximum(fb - fa, 1e-300)
-        at = np.clip(at, a + 0.02 * (b - a), b - 0.02 * (b - a))
-        f_at = away(at, mixture.of(open_yet))
-        over = f_at >= 0
-        # The end that stays twice is believed half as much, so that the other end comes in as well.
-        below[open_yet], f_below[open_yet] = np.where(over, a, at), np.where(over, fa * 0.5, f_at)
-        above[open_yet], f_above[open_yet] = np.where(over, at, b), np.where(over, f_at, fb * 0.5)
+        f = _scores(mixture.of(open_yet) if len(open_yet) < len(low) else mixture, at) - score
+        over = f >= 0
+        below, above = np.where(over, below, np.maximum(below, at)), np.where(over, np.minimum(above, at), above)
         found[open_yet] = at
-        open_yet = open_yet[(np.abs(f_at) > CLOSE_SCORE) & (b - a > 1e-6)]
+        beyond = ~over & (at >= last)
+        found[open_yet[beyond]] = np.inf
+        done = beyond | (np.abs(f) <= CLOSE_SCORE) | (above - below < CLOSE_LOG)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            seen = (f - f_before) / (at - before)
+        slope = np.where(np.isfinite(seen) & (seen > 0), np.clip(seen, *SLOPES), slope)
+        then = np.minimum(at - f / slope, last)
+        outside = ~((then > below) & (then < above))
+        then = np.where(outside, np.where(np.isfinite(above), (below + above) / 2, np.minimum(at + 1.0, last)), then)
+        keep = ~done
+        if not keep.any():
+            break
+        open_yet, below, above, slope = open_yet[keep], below[keep], above[keep], slope[keep]
+        before, f_before, at = at[keep], f[keep], then[keep]
     return found

@@ -30,7 +30,7 @@ Ints = NDArray[np.int64]
 
 @dataclass(frozen=True)
 class Ahead:
-    """By face: the chance of having reached the limit now, and the shots from now until each chance; infinite is never."""
+    """By face: the chance of having reached the limit now, and what is left until each chance; infinite is never."""
 
     now: Floats
     left: Floats

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.signal import lfilter
 
 from shop.refusal import Refused, gettext_noop
 
@@ -84,11 +85,7 @@ def ewma(values: Sequence[float], target: float, sigma: float, weight: float, wi
     check_design(target, sigma)
     check_weight(weight)
     check_positive(width)
-    statistic = np.empty_like(x)
-    last = float(target)
-    for place, value in enumerate(x):
-        last = weight * float(value) + (1.0 - weight) * last
-        statistic[place] = last
+    statistic = lfilter([weight], [1.0, weight - 1.0], x, zi=[(1.0 - weight) * target])[0] if x.size else x
     away = width * sigma * ewma_spread(weight, np.arange(1, x.size + 1))
     alarms = _places(np.abs(statistic - target) > away)
     return Ewma(statistic, target + away, target - away, alarms)

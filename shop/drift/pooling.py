@@ -129,7 +129,7 @@ def sums_of(
     unit = largest or 1.0
     given = [np.ones(len(x)) for x, _ in faces] if weights is None else [np.asarray(one, dtype=float) for one in weights]
     rows = [
-        (math.fsum(w), math.fsum(w * x), float(w * x @ x), math.fsum(w * y), float(w * x @ y), float(w * y @ y), len(x))
+        (float(w.sum()), float(w @ x), float(w * x @ x), float(w @ y), float(w * x @ y), float(w * y @ y), len(x))
         for (x, y), w in zip((((x / unit) ** power, sign * y) for x, y in faces), given, strict=True)
     ]
     n, sx, sxx, sy, sxy, syy, count = np.asarray(rows, dtype=float).T

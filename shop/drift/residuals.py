@@ -114,28 +114,46 @@ def one_step_ahead(
             count=pooled_df,
             limit=0,
         )
-    away, error, df = np.zeros(x.size), np.full(x.size, math.inf), np.ones(x.size)
-    squares, known = pooled_df * pooled_sd**2, pooled_df
-    mean_x, mean_y, sxx, sxy = 0.0, 0.0, 0.0, 0.0
-    for count, (shot, value) in enumerate(zip(x.tolist(), y.tolist(), strict=True)):
-        if sxx > 0:
-            off = value - mean_y - sxy / sxx * (shot - mean_x)
-            grown = 1.0 + 1.0 / count + (shot - mean_x) ** 2 / sxx
-            if known > 0:
-                away[count], error[count], df[count] = off, math.sqrt(squares / known * grown), known
-            # The square of a recursive residual is exactly what the reading adds to the squares about the line.
-            squares, known = squares + off * off / grown, known + 1.0
-        elif count:
-            squares, known = _repeated(squares, known, count, value - mean_y, shot == mean_x)
-        step_x, step_y = shot - mean_x, value - mean_y
-        mean_x, mean_y = mean_x + step_x / (count + 1), mean_y + step_y / (count + 1)
-        sxx, sxy = sxx + step_x * (shot - mean_x), sxy + step_x * (value - mean_y)
+    away, error, df = _ahead(x, y, pooled_df * pooled_sd**2, pooled_df)
     return _scores(away, error, df, float(np.abs(y).max(initial=0.0)))
 
 
-def _repeated(squares: float, known: float, count: int, step: float, same: bool) -> tuple[float, float]:
-    """Count readings repeated at the first shots towards the scatter; the first other shots only make the line."""
-    return (squares + step * step * count / (count + 1.0), known + 1.0) if same else (squares, known)
+def _ahead(x: Floats, y: Floats, squares: float, known: float) -> tuple[Floats, Floats, Floats]:
+    """Return how far each reading is from what those before it say, the error of that, and the freedom behind it."""
+    away, error, df = np.zeros(x.size), np.full(x.size, math.inf), np.ones(x.size)
+    others = np.flatnonzero(x != x[0]) if x.size else np.array([], dtype=np.int64)
+    # Readings repeated at the first shots show scatter, and the first at other shots only makes the line.
+    first = int(others[0]) + 1 if len(others) else x.size
+    repeated = y[: max(first - 1, 1)]
+    squares = squares + float(((repeated - repeated.mean()) ** 2).sum()) if repeated.size else squares
+    known += max(repeated.size - 1, 0)
+    if first >= x.size:
+        return away, error, df
+    mean_x, sxx, mean_y, sxy = _running(x, y)
+    before = np.arange(first - 1, x.size - 1)
+    shot = x[first:] - mean_x[before]
+    off = y[first:] - mean_y[before] - sxy[before] / sxx[before] * shot
+    grown = 1.0 + 1.0 / (before + 1) + shot**2 / sxx[before]
+    # The square of a recursive residual is exactly what the reading adds to the squares about the line.
+    added = np.concatenate([[0.0], np.cumsum(off * off / grown)[:-1]])
+    free = known + np.arange(off.size)
+    told = free > 0
+    with np.errstate(invalid="ignore", divide="ignore"):
+        error[first:] = np.where(told, np.sqrt((squares + added) / free * grown), math.inf)
+    away[first:], df[first:] = np.where(told, off, 0.0), np.where(told, free, 1.0)
+    return away, error, df
+
+
+def _running(x: Floats, y: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Return, after each reading, the means and the sums of squares and products about them.
+
+    Each reading adds a product of its distances from the means before and after it: no large sums are taken apart.
+    """
+    count = np.arange(1, x.size + 1)
+    mean_x = x[0] + np.cumsum(x - x[0]) / count
+    mean_y = y[0] + np.cumsum(y - y[0]) / count
+    from_before = x - np.concatenate([[x[0]], mean_x[:-1]])
+    return mean_x, np.cumsum(from_before * (x - mean_x)), mean_y, np.cumsum(from_before * (y - mean_y))
 
 
 def _scores(away: Floats, error: Floats, df: Floats, size: float) -> Floats:

@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 
 from shop.refusal import Refused, gettext_noop
 
+# Up to so many readings are added without any rounding: published fits are met to all their digits.
+ADDED_EXACTLY = 1_000
 Column = Sequence[float] | NDArray[np.float64]
 
 
@@ -119,19 +121,24 @@ def fit_line(shots: Column, values: Column, through_origin: bool = False) -> Lin
     x, y = _checked(shots, values, through_origin)
     n, df = len(x), len(x) - (1 if through_origin else 2)
     # Centred sums, added without rounding: normal equations on raw shots would lose the digits that decide.
-    mean_x = 0.0 if through_origin else math.fsum(x) / n
-    mean_y = 0.0 if through_origin else math.fsum(y) / n
+    mean_x = 0.0 if through_origin else _total(x) / n
+    mean_y = 0.0 if through_origin else _total(y) / n
     away = x - mean_x
-    sxx = math.fsum(away * away)
-    slope = math.fsum(away * (y - mean_y)) / sxx
+    sxx = _total(away * away)
+    slope = _total(away * (y - mean_y)) / sxx
     intercept = 0.0 if through_origin else mean_y - slope * mean_x
     if df == 0:
         return Line(intercept, slope, None, None, None, n, df, mean_x, sxx, through_origin)
     residuals = (y - mean_y) - slope * away
-    sd = math.sqrt(math.fsum(residuals * residuals) / df)
+    sd = math.sqrt(_total(residuals * residuals) / df)
     se_slope = sd / math.sqrt(sxx)
     se_intercept = 0.0 if through_origin else sd * math.sqrt(1.0 / n + mean_x * mean_x / sxx)
     return Line(intercept, slope, se_intercept, se_slope, sd, n, df, mean_x, sxx, through_origin)
+
+
+def _total(parts: NDArray[np.float64]) -> float:
+    """Return a sum without rounding; of very many parts in pairs, which rounds in the last digits only."""
+    return math.fsum(parts) if parts.size <= ADDED_EXACTLY else float(parts.sum())
 
 
 def _checked(

@@ -83,13 +83,17 @@ class Pools:
 
     def __init__(self, plant: Plant) -> None:
         self._by_group: dict[Group, dict[str, Pool]] = {}
+        self._asked: dict[Group, dict[str, Pool]] = {}
         for pool in Pool.objects.in_plant(plant):
             self._by_group.setdefault(group_of_pool(pool), {})[pool.side] = pool
 
     def of(self, group: Group) -> Mapping[str, Pool]:
         """Return the narrowest groups that were learned, by side of the limit."""
+        if (asked := self._asked.get(group)) is not None:
+            return asked
         found: dict[str, Pool] = {}
         for wide in group.wider():
             for side, pool in self._by_group.get(wide, {}).items():
                 found.setdefault(side, pool)
+        self._asked[group] = found
         return found

@@ -1,7 +1,7 @@
 """Write REPORT.md: what the work costs that people wait for, each case beside its floor in the same run.
 
-Run as `python -m tests.benchmarks`; it takes about a minute. A room joins with a module of its own that holds `ROOM`
-and one line in `ROOMS`.
+Run as `python -m tests.benchmarks` with the extra `bench` installed; it takes some minutes. A room joins with a module
+of its own that holds `ROOM` and one line in `ROOMS`.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from pathlib import Path
 from shop import __version__
 from tests.benchmarks.measuring import Measured, Room, grown, measure
 
-ROOMS = ("profiles", "gauges", "standards")
+ROOMS = ("profiles", "gauges", "standards", "forecasts", "sweep")
 REPORT = Path(__file__).with_name("REPORT.md")
 
 
@@ -31,7 +31,8 @@ def main() -> None:
         f"Facewright {__version__}, {datetime.now(UTC):%d %b %Y}, `python -m tests.benchmarks`, "
         f"Python {platform.python_version()}, one core of {platform.machine()}.",
         "",
-        "Seconds are medians of processor time; case and floor are measured in turn, and the ratio is the median of",
+        "Seconds are medians of processor time, by the clock where a database works along;",
+        "case and floor are measured in turn, and the ratio is the median of",
         "the rounds' own. Peak is what Python and numpy held at most, grown what a process of its own grew by over",
         "idle. Figures of another machine differ, ratios little.",
     ]
@@ -58,12 +59,16 @@ def _table(found: list[Measured]) -> list[str]:
 
 def _row(one: Measured) -> str:
     case = one.case
-    limits = [f"{case.most_s:g} s" if case.most_s else "", f"{case.most_mb:g} MB grown" if case.most_mb else ""]
+    limits = [
+        f"{case.most_s:g} s" if case.most_s else "",
+        f"{case.most_mb:g} MB grown" if case.most_mb else "",
+        f"ratio {case.most_ratio:g}" if case.most_ratio else "",
+    ]
     asked = ", ".join(limit for limit in limits if limit) or "–"
     grew = "–" if one.grown_mb is None else f"{one.grown_mb:.0f}"
     kept = "–" if asked == "–" else "yes" if one.holds else "**no**"
     return (
-        f"| {case.name} | {_s(one.cpu_s)} | {case.floor_name} | {_s(one.floor_s)} | {one.ratio:.1f} "
+        f"| {case.name} | {_s(one.took_s)} | {case.floor_name} | {_s(one.floor_s)} | {one.ratio:.3g} "
         f"| {one.traced_mb:.1f} | {grew} | {asked} | {kept} |"
     )
 

@@ -62,15 +62,8 @@ def forecast_all(plant: Plant, *, at: datetime) -> int:
     limits = _limits(column)
     for side in SIDES:
         found = _own(own, limits[side], side, np.diff(offsets))
-        members: dict[int, list[int]] = defaultdict(list)
-        named: dict[int, Pool] = {}
-        for number, group in enumerate(groups):
-            pool = pools.of(group).get(side) if group is not None else None
-            if pool is not None and np.isfinite(limits[side][number]):
-                members[pool.pk].append(number)
-                named[pool.pk] = pool
-        for pk, inside in members.items():
-            _pooled(found, named[pk], np.array(inside), (points, values, offsets), limits[side], wear)
+        for pool, inside in _members(groups, pools, side, np.isfinite(limits[side])):
+            _pooled(found, pool, inside, (points, values, offsets), limits[side], wear)
         sides[side] = found
     _write(column["pk"], _outcome(sides, limits, severity, np.array(column["last_value"]), own), at)
     _fit_sharing(
@@ -89,6 +82,22 @@ def _fit_sharing(keys: list[int], column: dict[str, tuple[Any, ...]], groups: li
     Trend.objects.bulk_update(sharing, _FITTED, batch_size=500)
 
 
+def _members(
+    groups: Sequence[Group | None], pools: Pools, side: str, limited: NDArray[np.bool_]
+) -> list[tuple[Pool, NDArray[np.int64]]]:
+    """Return the pools that have a word on this side, each with the numbers of its trends."""
+    by_group: dict[int, list[int]] = defaultdict(list)
+    for number, group in enumerate(groups):
+        by_group[id(group)].append(number)
+    found: dict[int, tuple[Pool, list[int]]] = {}
+    for numbers in by_group.values():
+        group = groups[numbers[0]]
+        pool = pools.of(group).get(side) if group is not None else None
+        if pool is not None:
+            found.setdefault(pool.pk, (pool, []))[1].extend(numbers)
+    return [(pool, np.array(sorted(numbers))[limited[sorted(numbers)]]) for pool, numbers in found.values()]
+
+
 def _points(packed: Sequence[bytes]) -> tuple[Any, NDArray[np.int64]]:
     """Return the readings of all trends in one array, and where each trend's begin."""
     counts = np.array([len(one) for one in packed]) // POINT.itemsize
@@ -103,22 +112,33 @@ def _limits(column: dict[str, tuple[Any, ...]]) -> dict[str, Floats]:
 
 
 def _groups(plant: Plant, column: dict[str, tuple[Any, ...]]) -> list[Group | None]:
+    """Return the narrowest group of each trend; the same group is the same object."""
     specs = Spec.objects.filter(face__insert__tool__plant=plant).order_by("revision")
     made = {row[0]: row[1:] for row in specs.values_list("face_id", "how_made", "scale", "code")}
+    known: dict[tuple[Any, ...], Group] = {}
     found: list[Group | None] = []
-    names = ("parameter", "where", "geometry_deg", "face_id", "severity", "face__insert__hardness_hrc", "spot__kind")
-    for parameter, where, angle, face_id, severity, hrc, zone in zip(*(column[name] for name in names), strict=True):
-        if face_id not in made:
+    names = ("face_id", "parameter", "where", "geometry_deg", "severity", "face__insert__hardness_hrc", "spot__kind")
+    for face_id, *told in zip(*(column[name] for name in names), strict=True):
+        spec = made.get(face_id)
+        if spec is None:
             found.append(None)
             continue
-        how_made, scale, code = made[face_id]
-        found.append(
-            Group(
-                parameter, where, angle, how_made, family_of(scale, code), severity_class(severity),
-                hardness_class(hrc), zone or "",
-            )
-        )  # fmt: skip
+        key = (*spec, *told)
+        group = known.get(key)
+        if group is None:
+            group = known[key] = _group(*key)
+        found.append(group)
     return found
+
+
+def _group(
+    how_made: str, scale: str, code: str, parameter: str, where: str, angle: int | None, severity: float,
+    hrc: float | None, zone: str | None,
+) -> Group:  # fmt: skip
+    return Group(
+        parameter, where, angle, how_made, family_of(scale, code), severity_class(severity), hardness_class(hrc),
+        zone or "",
+    )  # fmt: skip
 
 
 def _own(own: bulk.Lines, limit: Floats, side: str, counts: NDArray[np.int64]) -> _Side:

@@ -19,7 +19,7 @@ from shop.quality.judging import judge_statistic
 from shop.quality.models import Verdict
 from shop.tooling.models import Concession, Face, FinishLife, Limit, SteelEntry, Tool
 from shop.watch.calendar import ToolCalendar, calendars_of
-from shop.watch.models import Call, RefinishInterval, Standing, Trend
+from shop.watch.models import Call, Question, RefinishInterval, Standing, Trend
 from shop.watch.path import Worn, worn
 from shop.watch.policies import DEFAULTS, Rules, book
 
@@ -56,6 +56,7 @@ class Facts:
     steel_left_um: Decimal | None = None
     interval_shots: int | None = None
     rules: Rules = DEFAULTS
+    asked_about: frozenset[int] = frozenset()
     standing: Standing | None = None
     held: list[Held] = field(default_factory=list)
     trends: list[Trend] = field(default_factory=list)
@@ -123,10 +124,12 @@ def gather(faces: Iterable[Face], at: datetime) -> dict[int, Facts]:
     running = [facts.life.pk for facts in found.values() if facts.life is not None]
     trends = _by_face(Trend.objects.filter(life__in=running).select_related("spot", "resin", "pool").order_by("pk"))
     verdicts = _latest_verdicts(running)
+    asked_about = _asked_about({facts.tool.pk for facts in found.values()})
     rules = {plant.pk: book(plant) for plant in {facts.plant for facts in found.values()}}
     for pk, facts in found.items():
         facts.steel_left_um = left.get(pk)
         facts.rules = rules[facts.plant.pk].of(facts.tool.customer_id)
+        facts.asked_about = asked_about
         facts.interval_shots = intervals.get(pk, facts.rules.interval_shots)
         facts.calls = calls[pk]
         facts.trends = trends[pk]
@@ -200,6 +203,12 @@ def _worn(found: Mapping[int, Facts]) -> None:
     run = worn(usual, since, usual, living[0].plant)
     for facts in living:
         facts.worn = run[facts.face.insert_id]
+
+
+def _asked_about(tool_ids: Iterable[int]) -> frozenset[int]:
+    """Return the inspections on which all faces of a tool may have stepped together."""
+    steps = Question.objects.open().filter(kind=Question.Kind.STEP, tool__in=list(tool_ids))
+    return frozenset(steps.values_list("inspection_id", flat=True))
 
 
 def _latest_verdicts(life_ids: list[int]) -> dict[int, list[Verdict]]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
@@ -17,21 +16,12 @@ from shop.units import Quantity
 from shop.watch import reasons
 from shop.watch.facts import Facts, Held
 from shop.watch.forecast import outlook, shots_left
+from shop.watch.found import Found
 from shop.watch.models import Call, Trend
+from shop.watch.patterns import patterns_in
 
 # A call by forecast is closed again only when it has moved well out of the lead time, lest it open and close nightly.
 STAYS_WITHIN = 1.25
-
-
-@dataclass(frozen=True)
-class Found:
-    """One reason for a call. `key` tells it from other reasons of its cause: a new one adds to the evidence."""
-
-    cause: Call.Cause
-    key: str
-    code: str
-    values: dict[str, Any]
-    verdict: Verdict | None = None
 
 
 def found_in(facts: Facts, late: list[DueItem]) -> list[Found]:
@@ -40,6 +30,7 @@ def found_in(facts: Facts, late: list[DueItem]) -> list[Found]:
         *_of_verdicts(facts),
         *_of_forecast(facts),
         *_of_interval(facts),
+        *patterns_in(facts),
         *(
             Found(Call.Cause.NOT_MEASURED, str(one.plan_item.pk), one.reason.code, dict(one.reason.values))
             for one in late
@@ -172,6 +163,8 @@ def why_gone(call: Call, facts: Facts) -> Saying:
             return _said("closed.no_interval")
         made = _quantity(facts.life_shots, "shots")
         return _said("closed.interval", shots=made, limit=_quantity(facts.interval_shots, "shots"))
+    if call.cause == Call.Cause.PATTERN:
+        return _said("closed.pattern")
     return _said("closed.measured")
 
 

@@ -17,9 +17,9 @@ from shop.quality import due
 from shop.refusal import Saying, Word, gettext_noop
 from shop.tooling.models import Parameter
 from shop.units import Quantity
-from shop.watch.models import Call, Evidence
+from shop.watch.models import Call, Evidence, Policy
 
-WORDS: dict[str, type[Choices]] = {"parameter": Parameter, "damage": Damage.Kind}
+WORDS: dict[str, type[Choices]] = {"parameter": Parameter, "damage": Damage.Kind, "chart": Policy.Chart}
 
 TEMPLATES: dict[str, str] = {
     "off_spec.above": gettext_noop(
@@ -56,6 +56,18 @@ TEMPLATES: dict[str, str] = {
     "forecast.now": gettext_noop(
         "{parameter} at {spot} has reached {limit} already with a chance of {chance}; it last read {value}."
     ),
+    "pattern.left": gettext_noop(
+        "{parameter} at {spot} leaves its own pattern: it last read {value} on {day}, which by the chart ({chart}) is "
+        "more than scatter. Measure a second time."
+    ),
+    "step.above": gettext_noop(
+        "{parameter}: all {count} faces read {offset} higher on {day} than their own wear has them."
+    ),
+    "step.below": gettext_noop(
+        "{parameter}: all {count} faces read {offset} lower on {day} than their own wear has them."
+    ),
+    "outlier.above": gettext_noop("{parameter} read {value} on {day}, {offset} above where its trend has it."),
+    "outlier.below": gettext_noop("{parameter} read {value} on {day}, {offset} below where its trend has it."),
     "interval.reached": gettext_noop("{shots} since the finish was made; it is to be made again every {limit}."),
     "damage.reported": gettext_noop("{kind} was reported on {day}."),
     "damage.noted": gettext_noop("{kind} was reported on {day}: {note}"),
@@ -72,6 +84,7 @@ TEMPLATES: dict[str, str] = {
     "closed.not_heading": gettext_noop("By the latest readings it is not heading for a limit."),
     "closed.interval": gettext_noop("{shots} since the finish was made; the interval is {limit}."),
     "closed.no_interval": gettext_noop("No interval is planned any more."),
+    "closed.pattern": gettext_noop("By the latest readings it follows its own pattern again."),
     "closed.measured": gettext_noop("Nothing that is planned here is late any more."),
 }
 

@@ -363,7 +363,7 @@ def test_looking_takes_a_fixed_number_of_queries_however_many_faces(
             looked = calls.look(Face.objects.filter(pk__in=[one.pk for one in some]), by=lead, at=shop.day(4))
         counted.append(len(queries))
         assert looked.opened == []
-    assert counted[0] == counted[1] <= 34
+    assert counted[0] == counted[1] <= 36
 
 
 @pytest.mark.parametrize("code", sorted(reasons.TEMPLATES))
@@ -373,5 +373,5 @@ def test_every_sentence_names_only_what_it_is_given(code: str) -> None:
     names = {name for _text, name, _spec, _conversion in Formatter().parse(reasons.TEMPLATES[code]) if name}
     assert names <= {
         "parameter", "spot", "value", "limit", "guard", "day", "chance", "rule", "left_10", "left_50", "left_90",
-        "rate", "shots", "kind", "note", "since", "every", "number", "left", "lead", "gauge",
+        "rate", "shots", "kind", "note", "since", "every", "number", "left", "lead", "gauge", "chart", "count", "offset",
     }  # fmt: skip

@@ -9,12 +9,12 @@ from typing import Any
 from django.db import migrations
 
 
-def leave_room(apps: Any, schema_editor: Any) -> None:
+def leave_room(_apps: Any, schema_editor: Any) -> None:
     if schema_editor.connection.vendor == "postgresql":
         schema_editor.execute("ALTER TABLE watch_trend SET (fillfactor = 45)")
 
 
-def leave_none(apps: Any, schema_editor: Any) -> None:
+def leave_none(_apps: Any, schema_editor: Any) -> None:
     if schema_editor.connection.vendor == "postgresql":
         schema_editor.execute("ALTER TABLE watch_trend RESET (fillfactor)")
 

@@ -19,7 +19,7 @@ from shop.refusal import Saying
 from shop.tooling.models import Face, Tool
 from shop.watch import looking, reasons
 from shop.watch.facts import Facts, gather
-from shop.watch.looking import Found
+from shop.watch.found import Found
 from shop.watch.models import Call, Evidence, Standing
 
 

@@ -18,6 +18,7 @@ from shop.watch.fitting import fit, group_of
 from shop.watch.groups import Pools
 from shop.watch.models import Standing, Trend
 from shop.watch.path import Bridge, bridge_of, packed, points_of
+from shop.watch.services import asking
 from shop.watch.standing import standing_of
 from shop.watch.steps import split
 
@@ -187,15 +188,18 @@ def _split_steps(found: Mapping[int, Facts], at: datetime) -> None:
     """Take off what the inspections of each tool share; faces that are not looked at now lend their kept readings."""
     tools = {facts.tool.pk for facts in found.values()}
     others = Trend.objects.of_running_lives().filter(face__insert__tool__in=tools).exclude(face__in=list(found))
+    lent = list(others.select_related("face__insert"))
     mine = [(facts.tool.pk, trend) for facts in found.values() for trend in facts.trends]
-    splits = split([trend for _tool, trend in mine] + list(others.select_related("face__insert__tool")), at)
+    splits = split([*mine, *((trend.face.insert.tool_id, trend) for trend in lent)], asking.answers_of(tools))
     for tool_id, trend in mine:
         shared = splits.get((tool_id, (trend.parameter, trend.where, trend.geometry_deg)))
         trend.shared = shared.shared if shared else None
-        if shared and shared.offsets:
+        if shared:
             points = points_of(trend).copy()
-            points["step"] = [shared.offsets.get(int(one), 0.0) for one in points["inspection"]]
+            points["step"] = shared.of(points)
             trend.points = points.tobytes()
+    asking.keep_steps(splits, tools, at=at)
+    asking.ask(splits, mine, at=at)
 
 
 def _write_trends(trends: list[Trend], gone: list[int]) -> None:

@@ -44,6 +44,7 @@ class FaceAhead:
     """One face: its cavity, its chances of being beyond a limit on the tool's grid of shots, the works that would do.
 
     `works` are lightest first and never empty; `must` says that something asks for work whatever the forecast.
+    `share` is what part of the tool's shots it makes. [1]
     """
 
     key: int
@@ -51,6 +52,7 @@ class FaceAhead:
     chances: Floats
     works: tuple[Doing, ...]
     must: bool = False
+    share: float = 1.0
 
 
 @dataclass(frozen=True)

@@ -338,7 +338,7 @@ def _bad_parts(tool: ToolAhead) -> list[Floats]:
         chances = _chances(cavities[face.cavity])
         either = 1.0 - np.prod(1.0 - chances, axis=0)
         share = face.chances / np.maximum(chances.sum(axis=0), np.finfo(float).tiny)
-        found.append(sum_up_to(tool.grid, share * either))
+        found.append(face.share * sum_up_to(tool.grid, share * either))
     return found
 
 

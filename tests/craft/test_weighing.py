@@ -99,6 +99,15 @@ def test_faces_of_one_cavity_spoil_a_part_only_once() -> None:
     assert together == pytest.approx(either)
 
 
+def test_face_that_makes_half_of_the_shots_spoils_half_as_many_parts() -> None:
+    whole = wearing(1, 40_000.0)
+    half = FaceAhead(1, 1, whole.chances, whole.works, share=0.5)
+    window = after(60_000.0)
+    assert tool(half).weigh(window, LIGHTEST).bad_parts == pytest.approx(
+        tool(whole).weigh(window, LIGHTEST).bad_parts / 2
+    )
+
+
 def test_chance_of_a_bad_part_is_that_of_any_face() -> None:
     chosen = tool(wearing(1, 40_000.0), wearing(2, 60_000.0)).weigh(after(40_000.0), LIGHTEST)
     second = float(np.interp(40_000.0, GRID, Law(60_000.0, 6.0).chance_by(GRID)))

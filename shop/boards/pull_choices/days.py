@@ -2,38 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Protocol
 
 from shop.boards.pull_choices.facts import ToolFacts
 from shop.craft.visits import WindowAhead
+from shop.tooling.models import Tool
+from shop.watch.calendar import ToolCalendar
 
 CHANCES = (0.1, 0.5, 0.9)
 LEAST_DAYS, MOST_DAYS = 84, 364
 FOUR_WEEKS = 28
 MOST_GAPS = 4
+FREE_DAYS = 7  # a tool that lies in the rack with nothing planned is free so long
 NOW, GAP, TEN, LATER, ORDER = "now", "gap", "ten", "later", "order"
-
-
-class Stretch(Protocol):
-    """A natural gap in the press."""
-
-    @property
-    def first(self) -> date: ...
-    @property
-    def last(self) -> date: ...
-
-
-class Calendar(Protocol):
-    """What is asked of a tool's calendar."""
-
-    def shots_by(self, day: date, chance: float = 0.5) -> float:
-        """Return the shots made by the beginning of a day that are not passed with this chance."""
-
-    def windows(self, until: date) -> Sequence[Stretch]:
-        """Return the natural gaps in the press."""
 
 
 @dataclass(frozen=True)
@@ -59,19 +42,27 @@ class Days:
         return self.today + timedelta(days=day)
 
 
-def days_of(tool: ToolFacts, calendar: Calendar) -> Days:
+def days_of(tool: ToolFacts, calendar: ToolCalendar) -> Days:
     """Return the days ahead of a tool, to a month beyond the first 10 % date where that is far."""
     ten = _ten_per_cent(tool)
     horizon = min(max(LEAST_DAYS, (ten or 0) + FOUR_WEEKS), MOST_DAYS)
-    dates = [tool.day + timedelta(days=day) for day in range(horizon + 1)]
-    shots = [tuple(max(calendar.shots_by(day, chance), 0.0) for chance in CHANCES) for day in dates]
-    gaps = [
-        (max((one.first - tool.day).days, 0), (one.last - tool.day).days)
-        for one in calendar.windows(dates[-1])
-        if one.last >= tool.day and one.first <= dates[-1]
+    # A tool that is pulled on a day has made what was made by the end of the day before.
+    ends = [tool.day + timedelta(days=day) for day in range(horizon)]
+    made = [tuple(calendar.shots_by(day, chance) for chance in CHANCES) for day in ends]
+    shots = ((0.0, 0.0, 0.0), *((low, middle, high) for low, middle, high in made))
+    return Days(tool.day, shots, tuple(_gaps(tool, calendar, horizon)))
+
+
+def _gaps(tool: ToolFacts, calendar: ToolCalendar, horizon: int) -> Iterator[tuple[int, int]]:
+    """Yield the gaps in the press by their days; a tool that is in no press is free for some days anyhow."""
+    found = [
+        (max((gap.first - tool.day).days, 0), (gap.last - tool.day).days)
+        for gap in calendar.windows(tool.day + timedelta(days=horizon))
+        if gap.last >= tool.day
     ]
-    shots[0] = (0.0, 0.0, 0.0)
-    return Days(tool.day, tuple((low, middle, high) for low, middle, high in shots), tuple(gaps))
+    if tool.run is None and tool.tool.place != Tool.Place.IN_PRESS and all(first > 0 for first, _last in found):
+        yield 0, min([FREE_DAYS, *(first for first, _last in found)]) - 1
+    yield from found
 
 
 def windows_of(tool: ToolFacts, days: Days) -> list[WindowAhead]:

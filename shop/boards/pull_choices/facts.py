@@ -16,6 +16,7 @@ from shop.boards.costs import costs_of
 from shop.boards.pull_choices.lives import Learned, learned_lives
 from shop.craft import lightest
 from shop.press.models import Run, WorkedShots
+from shop.press.rates import shots_per_day
 from shop.quality.asked import day_in
 from shop.tooling.models import Face, FinishLife, Fitting, Insert, Spec, Spot, SteelEntry, Tool
 from shop.watch.forecast import Outlook, outlook
@@ -25,7 +26,10 @@ from shop.watch.models import Call, Evidence, Standing, Trend
 
 @dataclass
 class FaceFacts:
-    """One fitted face: what it must be, how it stands, where it is heading, what asks for work on it."""
+    """One fitted face: what it must be, how it stands, where it is heading, what asks for work on it.
+
+    `share` is what part of the tool's shots its insert has lately made.
+    """
 
     face: Face
     position: int
@@ -37,6 +41,7 @@ class FaceFacts:
     causes: list[str] = field(default_factory=list)
     damage_kinds: list[str] = field(default_factory=list)
     booked: WorkOrder | None = None
+    share: float = 1.0
 
     @property
     def trend(self) -> Trend | None:
@@ -118,6 +123,7 @@ def facts_of(tool: Tool, at: datetime) -> ToolFacts:
     }
     _how_they_stand(found)
     _what_asks(tool, found)
+    _shares(tool, found, at)
     seen = [one for one in found.values() if one.ahead is not None or one.must]
     kept = {one.face.pk for one in seen}
     run = Run.objects.running().filter(tool=tool).select_related("press").first()
@@ -151,6 +157,14 @@ def _how_they_stand(found: Mapping[int, FaceFacts]) -> None:
     lines = Line.objects.open().filter(face__in=found, order__closed_at__isnull=True)
     for line in lines.select_related("order").order_by("id"):
         found[line.face_id].booked = line.order
+
+
+def _shares(tool: Tool, found: Mapping[int, FaceFacts], at: datetime) -> None:
+    whole = shots_per_day(at=at, tool_ids=[tool.pk])[tool.pk]
+    rates = shots_per_day(at=at, insert_ids={one.face.insert_id for one in found.values()})
+    for one in found.values():
+        made = rates.get(one.face.insert_id, 0.0)
+        one.share = min(made / whole, 1.0) if whole > 0 and made > 0 else 1.0
 
 
 def _what_asks(tool: Tool, found: Mapping[int, FaceFacts]) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -11,8 +11,8 @@ import numpy as np
 from shop.boards.pull_choices.days import Days, windows_of
 from shop.boards.pull_choices.doings import Candidate, candidates
 from shop.boards.pull_choices.facts import FaceFacts, ToolFacts
-from shop.craft.pulling import Floats
-from shop.craft.visits import Choice, FaceAhead, Terms, ToolAhead
+from shop.craft.pulling import Floats, Law
+from shop.craft.visits import Choice, Doing, FaceAhead, Terms, ToolAhead
 from shop.craft.weighing import LIGHTEST, STYLES, Scales, few, over_days
 from shop.watch.models import Standing
 
@@ -64,8 +64,9 @@ def weigh(tool: ToolFacts, days: Days) -> Weighed | None:
             key=one.face.pk,
             cavity=one.position,
             chances=_chances(one, grid),
-            works=tuple(candidate.doing for candidate in usable[one.face.pk]),
+            works=tuple(_by_tool_shots(candidate.doing, one.share) for candidate in usable[one.face.pk]),
             must=one.must,
+            share=one.share,
         )
         for one in faces
     ]
@@ -93,10 +94,15 @@ def terms_of(tool: ToolFacts) -> Terms:
 
 def _grid(faces: list[FaceFacts], days: Days) -> Floats:
     near = max(days.shots[-1][2], LEAST_SHOTS)
-    ends = [one.ahead.left(0.9) or one.ahead.left(0.5) for one in faces if one.ahead is not None]
-    far = max([near * 1.5, *(float(end) * 1.2 for end in ends if end)])
+    ends = [((one.ahead.left(0.9) or one.ahead.left(0.5) or 0) / one.share) for one in faces if one.ahead is not None]
+    far = max([near * 1.5, *(float(end) * 1.2 for end in ends)])
     grid: Floats = np.concatenate([np.linspace(0.0, near, NEAR), np.geomspace(near, far, FAR + 1)[1:]])
     return grid
+
+
+def _by_tool_shots(doing: Doing, share: float) -> Doing:
+    """Return the work with its life counted in shots of the tool."""
+    return replace(doing, law=Law(doing.law.median / share, doing.law.shape))
 
 
 def _chances(facts: FaceFacts, grid: Floats) -> Floats:
@@ -105,6 +111,6 @@ def _chances(facts: FaceFacts, grid: Floats) -> Floats:
         return np.ones(grid.size)
     if facts.ahead is None:
         return np.zeros(grid.size)
-    chances = np.array([facts.ahead.chance_by(float(shots)) for shots in grid])
+    chances = np.array([facts.ahead.chance_by(float(shots) * facts.share) for shots in grid])
     rising: Floats = np.clip(np.maximum.accumulate(chances), 0.0, 1.0)
     return rising

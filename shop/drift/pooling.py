@@ -127,7 +127,8 @@ def sums_of(
             count=len(faces),
         )
     unit = largest or 1.0
-    given = [np.ones(len(x)) for x, _ in faces] if weights is None else [np.asarray(one, dtype=float) for one in weights]
+    alike = [np.ones(len(x)) for x, _ in faces]
+    given = alike if weights is None else [np.asarray(one, dtype=float) for one in weights]
     rows = [
         (float(w.sum()), float(w @ x), float(w * x @ x), float(w @ y), float(w * x @ y), float(w * y @ y), len(x))
         for (x, y), w in zip((((x / unit) ** power, sign * y) for x, y in faces), given, strict=True)

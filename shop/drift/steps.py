@@ -134,7 +134,9 @@ def common_steps(faces: Sequence[Readings], occasions: Sequence[Sequence[int]]) 
             limit=LEAST_READINGS,
         )
     square, cross, rest, df = _projected(shared, len(numbers))
-    offset, covariance, step_var, var = _spreads(square, cross, rest, df)
+    # Scatter of less than a thousandth of a millionth of the values is rounding.
+    size = max(float(np.abs(y).max()) for _, y, _ in shared)
+    offset, covariance, step_var, var = _spreads(square, cross, rest, df, max((1e-9 * size) ** 2, 1e-200))
     counts, shots = np.zeros(len(numbers)), np.zeros(len(numbers))
     for x, _, at in shared:
         np.add.at(counts, at[at >= 0], 1.0)
@@ -206,18 +208,20 @@ def _projected(shared: Shared, count: int) -> tuple[Floats, Floats, float, int]:
     return square, cross, rest, df
 
 
-def _spreads(square: Floats, cross: Floats, rest: float, df: int) -> tuple[Floats, Floats, float, float]:
+def _spreads(
+    square: Floats, cross: Floats, rest: float, df: int, least: float
+) -> tuple[Floats, Floats, float, float]:
     """Return the steps, their covariance and both variances, by expectation and maximization on its own axes."""
     values, axes = np.linalg.eigh(square)
     values, along = np.maximum(values, 0.0), axes.T @ cross
-    var = max(rest / max(df, 1), 1e-300)
+    var = max(rest / max(df, 1), least)
     step_var = var
     for _ in range(ROUNDS):
         spread = 1.0 / (values / var + 1.0 / step_var)
         step = spread * along / var
         left = rest - 2 * float(step @ along) + float(step * step @ values)
         new_step_var = max(float((step * step + spread).mean()), LEAST_STEP**2 * var)
-        new_var = max((left + float(spread @ values)) / max(df, 1), 1e-300)
+        new_var = max((left + float(spread @ values)) / max(df, 1), least)
         settled = abs(new_step_var / step_var - 1) + abs(new_var / var - 1) < 1e-9
         step_var, var = new_step_var, new_var
         if settled:

@@ -24,6 +24,7 @@ from shop.loop.bench import (
     work_set,
 )
 from shop.loop.pieces import Swept
+from shop.loop.planning import question_answered
 from shop.loop.press import damage_called, shots_corrected, shots_logged, shots_voided
 from shop.loop.quality import reading_corrected, reading_taken, unfit_decided
 from shop.loop.rounds import brought_up_to_date, swept
@@ -53,6 +54,7 @@ __all__ = [
     "line_dropped",
     "parts_failed",
     "parts_passed",
+    "question_answered",
     "reading_corrected",
     "reading_taken",
     "released",

@@ -15,6 +15,7 @@ PAGES = (
     "press_log",
     "damage",
     "measure",
+    "questions",
     "plaques",
     "gauges",
     "gauge_offsets",

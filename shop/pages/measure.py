@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from shop import loop
 from shop.bench.models import WorkOrder
-from shop.boards import measure_sheet, measure_today, measured, reading_budget
+from shop.boards import measure_sheet, measure_today, measured, questions, reading_budget
 from shop.boards.measure_sheet import Sheet
 from shop.pages import press_log
 from shop.pages.doors import answer, done, door, person, plant
@@ -43,6 +43,7 @@ def measure(request: HttpRequest) -> HttpResponse:
     context = {
         "today": measure_today.measure_today(plant(request), timezone.now()),
         "tools": Tool.objects.in_plant(plant(request)).alive(),
+        "questions": questions.open_count(plant(request)),
     }
     return answer(request, "measure/today.html", context, refused, typed=typed)
 

@@ -38,7 +38,8 @@ INSERT INTO people_person (id, password, username, name, role, plant_id, languag
   VALUES (1, '', 'bench', 'Bench', 'lead', 1, 'en', '', '', false);
 INSERT INTO tooling_customer (id, name, acceptance, buy_off) VALUES (1, 'Benchmark', 'guarded', false);
 INSERT INTO tooling_tool (id, plant_id, number, title, customer_id, part_number, part_revision, mould_class, owner,
-  place, status) SELECT n, 1, 'T' || n, 'Tool', 1, '', '', '', '', 'rack', 'production' FROM generate_series(1, %(tools)s) n;
+  place, status) SELECT n, 1, 'T' || n, 'Tool', 1, '', '', '', '', 'rack', 'production'
+  FROM generate_series(1, %(tools)s) n;
 INSERT INTO tooling_insert (id, tool_id, number, kind, steel, hardness_hrc, coating)
   SELECT n, (n - 1) / 16 + 1, 'I' || n, 'cavity', '1.2083', 52, '' FROM generate_series(1, %(faces)s) n;
 INSERT INTO tooling_face (id, insert_id, name, map_x, map_y, map_w, map_h)

@@ -29,7 +29,8 @@ def group(seed: int, count: int = 30, power: float = 1.0, scatter: float = 0.2) 
 def test_group_asked_again_says_what_it_said_when_it_was_learned() -> None:
     faces = group(1)
     first = forecast_group(faces, LIMIT, "up")
-    again = forecast_by([read(json.loads(json.dumps(one.kept()))) for one in learn(faces, LIMIT, "up")], faces, LIMIT, "up")
+    kept = [json.loads(json.dumps(one.kept())) for one in learn(faces, LIMIT, "up")]
+    again = forecast_by([read(one) for one in kept], faces, LIMIT, "up")
     for one, other in zip(first, again, strict=True):
         for chance in (0.1, 0.5, 0.9):
             assert other.shots_at(chance) == pytest.approx(one.shots_at(chance), rel=1e-6)

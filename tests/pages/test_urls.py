@@ -54,6 +54,7 @@ PAGES: dict[str, tuple[str, frozenset[str]]] = {
     "measure-tool": ("post", QUALITY),
     "measure-inspection": ("get", ALL),
     "measure-correct": ("get", QUALITY),
+    "questions": ("get", ALL),
     "plaques": ("get", ALL),
     "plaque": ("post", QUALITY),
     "profile": ("post", QUALITY),

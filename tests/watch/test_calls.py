@@ -373,5 +373,6 @@ def test_every_sentence_names_only_what_it_is_given(code: str) -> None:
     names = {name for _text, name, _spec, _conversion in Formatter().parse(reasons.TEMPLATES[code]) if name}
     assert names <= {
         "parameter", "spot", "value", "limit", "guard", "day", "chance", "rule", "left_10", "left_50", "left_90",
-        "rate", "shots", "kind", "note", "since", "every", "number", "left", "lead", "gauge", "chart", "count", "offset",
+        "rate", "shots", "kind", "note", "since", "every", "number", "left", "lead", "gauge", "chart", "count",
+        "offset",
     }  # fmt: skip

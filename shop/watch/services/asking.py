@@ -69,10 +69,10 @@ def ask(splits: Mapping[ToolKind, Split], trends: Sequence[tuple[int, Trend]], *
 def _of_steps(splits: Mapping[ToolKind, Split]) -> dict[Key, dict[str, Any]]:
     found: dict[Key, dict[str, Any]] = {}
     for (tool_id, kind), one in splits.items():
-        for inspection in one.named:
+        for inspection, off in one.named.items():
             found[inspection, kind, None] = {
                 "kind": Question.Kind.STEP, "tool_id": tool_id, "count": one.faces.get(inspection, 0),
-                "off": one.offsets[inspection],
+                "off": off,
             }  # fmt: skip
     return found
 

@@ -105,12 +105,12 @@ def waiting_cost(bad_shots: float | None, part_cost: Decimal) -> Decimal | None:
     return (Decimal(str(bad_shots)) * part_cost).quantize(Decimal("0.01"))
 
 
-def money(amount: Decimal | float | None, currency: str) -> str:
+def money(amount: Decimal | float | None, currency: str, *, whole_from: int = WHOLE_FROM) -> str:
     """Return an amount as the reader reads it, in whole units from ten on: 1.50 EUR, 12 EUR, 3 400 EUR."""
     if amount is None:
         return wording.NOTHING
     value = Decimal(str(amount))
-    if abs(value) < WHOLE_FROM and value != 0:
+    if Decimal("0.005") <= abs(value) < whole_from:
         words = wording.number(value.quantize(Decimal("0.01"), ROUND_HALF_UP))
     else:
         words = f"{int(value.quantize(Decimal(1), ROUND_HALF_UP)):,}".replace(",", THIN_SPACE)

@@ -15,8 +15,9 @@ CHANCES = (0.1, 0.5, 0.9)
 LEAST_DAYS, MOST_DAYS = 84, 364
 FOUR_WEEKS = 28
 MOST_GAPS = 4
+NEAR_DAYS = 3  # the cheapest day is not named beside a window that is as near as this
 FREE_DAYS = 7  # a tool that lies in the rack with nothing planned is free so long
-NOW, GAP, TEN, LATER, ORDER = "now", "gap", "ten", "later", "order"
+NOW, GAP, BEST, TEN, LATER, ORDER = "now", "gap", "best", "ten", "later", "order"
 
 
 @dataclass(frozen=True)
@@ -65,8 +66,8 @@ def _gaps(tool: ToolFacts, calendar: ToolCalendar, horizon: int) -> Iterator[tup
     yield from found
 
 
-def windows_of(tool: ToolFacts, days: Days) -> list[WindowAhead]:
-    """Return the windows to weigh: now, gaps of the press, the end of the order, the 10 % date, four weeks on.
+def windows_of(tool: ToolFacts, days: Days, *, cheapest: int) -> list[WindowAhead]:
+    """Return the windows to weigh: now, gaps of the press, the end of the order, the cheapest day, 10 %, four weeks on.
 
     A day stands once, under the first of its names.
     """
@@ -75,6 +76,8 @@ def windows_of(tool: ToolFacts, days: Days) -> list[WindowAhead]:
         named.setdefault(first, GAP)
     if (after := _after_the_order(tool, days)) is not None:
         named.setdefault(after, ORDER)
+    if all(abs(day - cheapest) > NEAR_DAYS for day in named):
+        named[cheapest] = BEST
     if (ten := _ten_per_cent(tool)) is not None and ten <= days.horizon:
         named.setdefault(ten, TEN)
     named.setdefault(FOUR_WEEKS, LATER)

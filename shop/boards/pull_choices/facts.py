@@ -49,6 +49,12 @@ class FaceFacts:
         return self.standing.worst if self.standing else None
 
     @property
+    def lefts(self) -> tuple[int | None, int | None, int | None]:
+        """Return the shots from now to a chance of 10, 50 and 90 %, as the trend keeps them; None is never."""
+        trend = self.trend
+        return (trend.left_10, trend.left_50, trend.left_90) if trend else (None, None, None)
+
+    @property
     def must(self) -> bool:
         """Return whether something asks for work whatever the forecast."""
         off = self.standing is not None and self.standing.state == Standing.State.OFF_SPEC

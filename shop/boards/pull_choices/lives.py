@@ -116,7 +116,7 @@ def _learned(lives: list[tuple[float, bool]]) -> Learned | None:
 
 def _forecast(facts: FaceFacts) -> float | None:
     """Return how long a full refinish would have lasted, by the forecast of the life that runs; None is not known."""
-    left = facts.ahead.left(0.5) if facts.ahead else None
+    left = facts.lefts[1]
     if left is None or facts.standing is None or facts.life is None:
         return None
     whole = facts.standing.life_shots + left
@@ -125,10 +125,8 @@ def _forecast(facts: FaceFacts) -> float | None:
 
 def _shape(facts: FaceFacts) -> float:
     """Return how sharply the next life's end will be known, which is how sharply this one's is."""
-    if facts.ahead is None or facts.standing is None:
-        return SEED_SHAPE
-    low, high = facts.ahead.left(0.1), facts.ahead.left(0.9)
-    if low is None or high is None:
+    low, _middle, high = facts.lefts
+    if low is None or high is None or facts.standing is None:
         return SEED_SHAPE
     run = facts.standing.life_shots
     return shape_of(float(run + low), float(run + high))
@@ -148,7 +146,7 @@ def _forecast_words(facts: FaceFacts, whole: float, work: str) -> Saying:
         "shots": about(whole * SHARE_OF_FULL[began]),
         "began": Word(began),
         "work": Word(work),
-        "share": f"{SHARE_OF_FULL[work] / SHARE_OF_FULL[began]:.0%}",
+        "share": Quantity(Decimal(round(100 * SHARE_OF_FULL[work] / SHARE_OF_FULL[began])), "percent"),
     }
     if work == began:
         template = gettext_noop("By the forecast of this life, which a {began} began: {shots} in the middle.")

@@ -10,11 +10,11 @@ from django.utils.translation import gettext as _
 
 from shop.bench.models import WorkOrder
 from shop.boards import costs
-from shop.boards.pull_choices.days import GAP, LATER, NOW, ORDER, TEN, days_of
+from shop.boards.pull_choices.days import BEST, GAP, LATER, NOW, ORDER, TEN, days_of
 from shop.boards.pull_choices.doings import Candidate
 from shop.boards.pull_choices.facts import ToolFacts, facts_of
 from shop.boards.pull_choices.weighed import Weighed, weigh
-from shop.boards.pull_choices.words import Group, groups_of, percent, shots
+from shop.boards.pull_choices.words import Group, groups_of, in_hours, percent, rate, shots
 from shop.craft.visits import Along, Choice
 from shop.craft.weighing import SHIFT_HOURS
 from shop.people import wording
@@ -26,6 +26,8 @@ from shop.watch.calendar import calendars_of
 LETTERS = "ABCDEFGH"
 WIDE, NARROW = 760.0, 362.0
 TABLE_ROWS = 13
+MOST_PRICES = 6
+MOST_ALONG = 10
 WEEK = 7
 
 
@@ -64,7 +66,7 @@ class ChoiceRow:
     last_on: date | None
     why: str
     works: tuple[tuple[str, tuple[FaceWork, ...]], ...]
-    hours: float
+    hours: str
     days_away: int
     visit: str
     outside: str
@@ -77,7 +79,13 @@ class ChoiceRow:
     dearer: str
     groups: tuple[Group, ...]
     along: tuple[AlongRow, ...]
+    along_more: int
     warnings: tuple[str, ...]
+
+    @property
+    def works_words(self) -> str:
+        """Return the works with how many faces each is done to."""
+        return ", ".join(label if len(faces) == 1 else f"{label} × {len(faces)}" for label, faces in self.works)
 
     @property
     def faces(self) -> tuple[FaceWork, ...]:
@@ -103,6 +111,11 @@ class PullSheet:
     def cheapest(self) -> ChoiceRow | None:
         """Return the choice that costs least."""
         return next((row for row in self.rows if row.cheapest), None)
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """Return what is to be minded whichever is chosen."""
+        return tuple(said for said in self.rows[0].warnings if all(said in row.warnings for row in self.rows))
 
     def row(self, key: str) -> ChoiceRow | None:
         """Return the choice with this key."""
@@ -149,6 +162,8 @@ def _row(weighed: Weighed, choice: Choice, letter: str) -> ChoiceRow:
     faces = tuple(_face_work(weighed, key, doing.work) for key, doing in choice.works)
     hours = choice.hours + float(weighed.tool.costs.strip_hours)
     gap = choice.window.gap_days
+    # They stand in the order of their own times: those that stay far behind say nothing new.
+    along = choice.along[: max(MOST_ALONG, sum(one.goes for one in choice.along))]
     dearer = max((choice.rate - best.rate) / 1000.0 * best.cycle, 0.0)
     return ChoiceRow(
         letter=letter,
@@ -159,21 +174,32 @@ def _row(weighed: Weighed, choice: Choice, letter: str) -> ChoiceRow:
         last_on=days.date(choice.window.day + gap - 1) if gap > 1 else None,
         why=_why(choice),
         works=_by_work(faces),
-        hours=hours,
+        hours=in_hours(hours),
         days_away=max([math.ceil(hours / SHIFT_HOURS), *(doing.days for _key, doing in choice.works)]),
         visit=costs.money(choice.paid.whole, cur),
-        outside=costs.money(choice.paid.outside, cur) if any(one.part.outside for one in faces) else "",
+        outside=_outside(choice, faces, cur),
         downtime=costs.money(choice.paid.downtime, cur),
         steel_um=float(sum(one.part.steel_um for one in faces)),
         chance=percent(choice.chance),
         waiting=costs.money(choice.waiting, cur),
         life=shots(choice.next_shots),
-        rate=costs.money(choice.rate, cur),
+        rate=rate(choice.rate, cur),
         dearer=costs.money(dearer, cur),
         groups=groups_of(weighed, choice),
-        along=tuple(_along(weighed, one) for one in choice.along),
+        along=tuple(_along(weighed, one) for one in along),
+        along_more=len(choice.along) - len(along),
         warnings=tuple(_warnings(weighed, faces)),
     )
+
+
+def _outside(choice: Choice, faces: tuple[FaceWork, ...], currency: str) -> str:
+    """Return what outside houses ask; empty where nothing goes out."""
+    outside = [one for one in faces if one.part.outside]
+    if not outside:
+        return ""
+    if all(one.part.price is None for one in outside):
+        return _("price not known")
+    return costs.money(choice.paid.outside, currency)
 
 
 def _face_work(weighed: Weighed, key: int, work: str) -> FaceWork:
@@ -193,6 +219,7 @@ def _why(choice: Choice) -> str:
     words = {
         NOW: _("now, while the press leaves it free") if gap else _("now, out of the running press"),
         GAP: _("the press has a gap"),
+        BEST: _("from then on waiting costs more than it saves"),
         TEN: _("the first face reaches 10 %"),
         LATER: _("not before four weeks"),
         ORDER: _("after the order that runs"),
@@ -256,7 +283,7 @@ def _picture(weighed: Weighed, rows: tuple[ChoiceRow, ...]) -> PricedWindows:
         ),
         choices=choices,
         marks=tuple((float(day), wording.day(days.date(day))) for day in range(0, days.horizon + 1, 4 * WEEK)),
-        prices=tuple((amount, costs.money(amount, cur)) for amount in _round_amounts(top_of(whole, choices))),
+        prices=tuple(_prices(top_of(whole, choices), cur)),
         title=_("A thousand shots cost, by the day of pulling"),
         text=_("What a thousand shots cost by the day of pulling; least on %(day)s with %(rate)s.")
         % {"day": wording.day(best.first_on), "rate": best.rate},
@@ -264,13 +291,13 @@ def _picture(weighed: Weighed, rows: tuple[ChoiceRow, ...]) -> PricedWindows:
     )  # fmt: skip
 
 
-def _round_amounts(top: float) -> list[float]:
-    """Return three to six round amounts up to the top of the picture."""
-    step = 10.0 ** len(str(int(top))) / 10.0 if top >= 1 else 0.1
-    for part in (0.1, 0.2, 0.25, 0.5, 1.0, 2.0):
-        if top / (step * part) <= 6:
-            return [step * part * number for number in range(int(top / (step * part)) + 1)]
-    return [0.0, step]
+def _prices(top: float, currency: str) -> list[tuple[float, str]]:
+    """Return three to six round amounts up to the top of the picture, with their words."""
+    unit = 10.0 ** math.floor(math.log10(top))
+    step = next(unit * part for part in (0.2, 0.25, 0.5, 1.0, 2.0) if top / (unit * part) <= MOST_PRICES)
+    whole_from = 1 if step >= 1 and step == round(step) else 100
+    amounts = [step * number for number in range(int(top / step) + 1)]
+    return [(amount, costs.money(amount, currency, whole_from=whole_from)) for amount in amounts]
 
 
 def _table(weighed: Weighed) -> list[tuple[date, str, str, str, str]]:
@@ -280,9 +307,9 @@ def _table(weighed: Weighed) -> list[tuple[date, str, str, str, str]]:
         (
             weighed.days.date(day),
             shots(weighed.days.shots[day][1]),
-            costs.money(visits + works, cur),
-            costs.money(waiting, cur),
-            costs.money(visits + works + waiting, cur),
+            rate(visits + works, cur),
+            rate(waiting, cur),
+            rate(visits + works + waiting, cur),
         )
         for day, (visits, works, waiting) in list(zip(weighed.curve_days, weighed.curve, strict=True))[::every]
     ]

@@ -71,10 +71,12 @@ def weigh(tool: ToolFacts, days: Days) -> Weighed | None:
         for one in faces
     ]
     scales = Scales(ToolAhead(grid, tuple(ahead), terms_of(tool)))
-    choices = few([scales.weigh(window, style) for window in windows_of(tool, days) for style in STYLES])
     step = -(-days.horizon // CURVE_POINTS)
     curve_days = tuple(range(0, days.horizon + 1, step))
     curve = over_days(scales, [days.window("", day) for day in curve_days])
+    least = min(range(len(curve)), key=lambda place: sum(curve[place]))
+    windows = windows_of(tool, days, cheapest=curve_days[least])
+    choices = few([scales.weigh(window, style) for window in windows for style in STYLES])
     accounted = tuple(scales.account(choice) for choice in choices)
     return Weighed(tool, days, scales, accounted, works, spent, curve_days, tuple(curve))
 
@@ -94,7 +96,7 @@ def terms_of(tool: ToolFacts) -> Terms:
 
 def _grid(faces: list[FaceFacts], days: Days) -> Floats:
     near = max(days.shots[-1][2], LEAST_SHOTS)
-    ends = [((one.ahead.left(0.9) or one.ahead.left(0.5) or 0) / one.share) for one in faces if one.ahead is not None]
+    ends = [(one.lefts[2] or one.lefts[1] or 0) / one.share for one in faces]
     far = max([near * 1.5, *(float(end) * 1.2 for end in ends)])
     grid: Floats = np.concatenate([np.linspace(0.0, near, NEAR), np.geomspace(near, far, FAR + 1)[1:]])
     return grid

@@ -47,7 +47,7 @@ def groups_of(weighed: Weighed, choice: Choice) -> tuple[Group, ...]:
         Group(_("The visit"), costs.money(choice.paid.whole, cur), tuple(_visit(weighed, choice, parts))),
         Group(_("Waiting until then"), costs.money(choice.waiting, cur), tuple(_waiting(weighed, choice))),
         Group(_("The life it gives"), shots(choice.next_shots), tuple(_lives(choice, parts))),
-        Group(_("A thousand shots"), costs.money(choice.rate, cur), tuple(_rate(weighed, choice))),
+        Group(_("A thousand shots"), rate(choice.rate, cur), tuple(_rate(weighed, choice))),
     )
 
 
@@ -56,14 +56,19 @@ def shots(count: float) -> str:
     return wording.show(about(count))
 
 
+def rate(amount: float, currency: str) -> str:
+    """Return what a thousand shots cost: small differences matter there."""
+    return costs.money(amount, currency, whole_from=100)
+
+
 def percent(chance: float) -> str:
     """Return a chance in per cent; a very small one is less than one."""
     if 0 < chance < 0.01:
-        return _("less than 1 %")
+        return _("under 1 %")
     return wording.show(Quantity(Decimal(round(chance * 100)), "percent"))
 
 
-def hours(value: float) -> str:
+def in_hours(value: float) -> str:
     """Return hours to a tenth."""
     return _("%(n)s h") % {"n": wording.number(Decimal(str(round(value, 1))))}
 
@@ -79,11 +84,11 @@ def _visit(weighed: Weighed, choice: Choice, parts: Sequence[Candidate]) -> Iter
     def money(amount: float | Decimal) -> str:
         return costs.money(amount, tool.currency)
 
-    strip = {"hours": hours(float(tool.strip_hours)), "rate": money(tool.bench_hour)}
+    strip = {"hours": in_hours(float(tool.strip_hours)), "rate": money(tool.bench_hour)}
     yield Term(_("Strip-down, once"), _("%(hours)s × %(rate)s") % strip, money(paid.strip), origin)
     bench = _("%(each)s = %(hours)s × %(rate)s") % {
         "each": " + ".join(_minutes(part) for part in parts),
-        "hours": hours(choice.hours),
+        "hours": in_hours(choice.hours),
         "rate": money(tool.bench_hour),
     }
     sure = all(part.area_known for part in parts)
@@ -92,13 +97,14 @@ def _visit(weighed: Weighed, choice: Choice, parts: Sequence[Candidate]) -> Iter
     outside = [part for part in parts if part.outside]
     if outside:
         yield Term(_("Outside"), _outside(outside, tool.currency), money(paid.outside), _price_origin(outside))
-    down = _("%(hours)s × %(rate)s") % {"hours": hours(float(tool.change_hours)), "rate": money(tool.press_hour)}
+    down = _("%(hours)s × %(rate)s") % {"hours": in_hours(float(tool.change_hours)), "rate": money(tool.press_hour)}
     if paid.downtime == 0:
         down = ngettext(
             "none: the press leaves it free for %(n)s day", "none: the press leaves it free for %(n)s days",
             choice.window.gap_days,
         ) % {"n": choice.window.gap_days}  # fmt: skip
-    yield Term(_("The press waits"), down, money(paid.downtime), origin)
+    waits = origin if paid.downtime else _("the tool's calendar")
+    yield Term(_("The press waits"), down, money(paid.downtime), waits)
     um = wording.show(Quantity(sum((part.steel_um for part in parts), Decimal(0)), "um"))
     how = _("%(um)s in all, %(rate)s a µm") % {"um": um, "rate": money(tool.steel_um)}
     yield Term(_("Steel"), how, money(paid.steel), f"{_('routes')}; {origin}")
@@ -161,8 +167,8 @@ def _rate(weighed: Weighed, choice: Choice) -> Iterator[Term]:
     cycle = {"until": shots(choice.shots), "after": shots(choice.next_shots)}
     visit = _("the visit over %(until)s + %(after)s") % cycle
     reckoned = _("reckoned")
-    yield Term(_("For the visit"), visit, costs.money(choice.visits_rate, cur), reckoned)
+    yield Term(_("For the visit"), visit, rate(choice.visits_rate, cur), reckoned)
     over = _("each face's work over its own cycle, also of those that stay")
-    yield Term(_("For the works"), over, costs.money(choice.works_rate, cur), reckoned)
+    yield Term(_("For the works"), over, rate(choice.works_rate, cur), reckoned)
     bad = _("bad parts before the visit and in the lives that follow")
-    yield Term(_("For bad parts"), bad, costs.money(choice.waiting_rate, cur), reckoned)
+    yield Term(_("For bad parts"), bad, rate(choice.waiting_rate, cur), reckoned)

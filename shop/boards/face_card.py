@@ -5,29 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from decimal import Decimal
 from typing import Any
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from scipy import stats
 
 from shop import units
+from shop.boards.trend_picture import TrendSheet, trend_sheet, work_words
 from shop.ledger.models import Change
 from shop.people import wording
 from shop.people.models import Person
 from shop.picture.life_line import Happening, Life, LifeLine, LifeRow
-from shop.picture.trend_chart import FanAt, LifeSpan, Point, TrendPicture
+from shop.picture.trend_chart import TrendPicture
 from shop.press.models import Damage, InsertShots
-from shop.quality.models import Reading, Verdict
-from shop.tooling.models import Concession, Face, FinishLife, Fitting, Parameter, Spec, WhereMeasured
-from shop.watch import forecast
+from shop.quality.models import Verdict
+from shop.tooling.models import Concession, Face, FinishLife, Fitting, Parameter, Spec
 from shop.watch.models import RefinishInterval, Trend
 from shop.watch.services import intervals
 
-FAN_STEPS = 16
-FAN_TAIL = 0.9  # the fan holds what lies between the chances of 10 and 90 %
-LEAST_AHEAD = 2_000
 MOST_MARKS = 7
 # What a phone shows is drawn for it, since words of the wide chart would shrink to half their size there.
 PHONE = (290, 220)
@@ -53,6 +48,7 @@ class FaceCard:
     interval: Interval
     trends: tuple[Trend, ...]
     trend: Trend | None
+    sheet: TrendSheet | None
     chart: TrendPicture | None
     small_chart: TrendPicture | None
     history: LifeLine | None
@@ -64,7 +60,7 @@ def face_card(face: Face, reader: Person, at: datetime, trend_id: int | None) ->
     """Return the card of a face; `trend_id` chooses among its trends, else the one that is nearest to a limit."""
     revisions = list(face.specs.with_limits().select_related("by", "plaque").order_by("-revision"))
     held = next((one for one in revisions if one.at <= at), None)
-    trends = list(Trend.objects.of_running_lives().filter(face=face).select_related("spot", "resin", "life"))
+    trends = list(Trend.objects.of_running_lives().filter(face=face).select_related("spot", "resin", "life", "pool"))
     trend = _chosen(trends, trend_id)
     lives = list(
         FinishLife.objects.filter(face=face).annotate(
@@ -75,7 +71,8 @@ def face_card(face: Face, reader: Person, at: datetime, trend_id: int | None) ->
     gone = {one.supersedes_id for one in conceded}
     concessions = [one for one in conceded if not one.void and one.pk not in gone]
     happened = _happened(face, lives, revisions, conceded)
-    chart = _chart(face, trend, lives, reader) if trend else None
+    sheet = trend_sheet(face, trend, lives, reader, at) if trend else None
+    chart = sheet.picture if sheet else None
     history = _history(face, lives, happened, at)
     return FaceCard(
         face=face,
@@ -85,6 +82,7 @@ def face_card(face: Face, reader: Person, at: datetime, trend_id: int | None) ->
         interval=_interval(face),
         trends=tuple(trends),
         trend=trend,
+        sheet=sheet,
         chart=chart,
         small_chart=replace(chart, width=PHONE[0], height=PHONE[1]) if chart else None,
         history=history,
@@ -107,111 +105,7 @@ def _interval(face: Face) -> Interval:
     return Interval(planned.shots if planned else None, trail.select_related("by").order_by("pk").last())
 
 
-# The trend as a picture
-
-
-def _chart(face: Face, trend: Trend, lives: list[Any], reader: Person) -> TrendPicture:
-    unit = "uin" if trend.unit == "um" and reader.unit_system == "inch" else trend.unit
-    size = float(units.convert(Decimal(1), trend.unit, unit))
-    begin = next((life.begin_shots or 0 for life in lives if life.pk == trend.life_id), 0)
-    points = _points(face, trend, size)
-    name = (
-        f"{trend.get_parameter_display()} ({units.LABELS[unit]})"
-        if units.LABELS[unit]
-        else trend.get_parameter_display()
-    )
-    limits = [None if limit is None else limit * size for limit in (trend.lower, trend.upper)]
-    words = tuple(
-        "" if one is None else wording.show(units.Quantity(_exact(one), trend.unit))
-        for one in (trend.lower, trend.upper)
-    )
-    guard = stats.norm.ppf(float(reader.plant.conformance_required)) * trend.last_uncertainty * size
-    return TrendPicture(
-        text=_text(trend),
-        shots_title=_("shots of the insert"),
-        value_title=str(name),
-        points=points,
-        lower=limits[0],
-        upper=limits[1],
-        guard=float(guard),
-        fan=_fan(trend, begin, size),
-        lives=tuple(LifeSpan(float(life.begin_shots or 0), None, _work_words(life.began_by)) for life in lives),
-        now=float(begin + trend.life_shots),
-        limit_words=(words[0], words[1]),
-        decimal_comma=reader.decimal_comma,
-    )
-
-
-def _exact(value: float) -> Decimal:
-    return Decimal(str(round(value, 6)))
-
-
-def _points(face: Face, trend: Trend, size: float) -> tuple[Point, ...]:
-    """Return the readings of the trend's kind over all lives, with the uncertainty they were judged with."""
-    readings = Reading.objects.usable().filter(face=face, parameter=trend.parameter, where=trend.where, spot=trend.spot)
-    if trend.where == WhereMeasured.PART:  # what is read on steel or a replica does not depend on the resin
-        readings = readings.filter(inspection__resin=trend.resin)
-    readings = readings.annotate(shots=InsertShots.objects.total_before("face__insert", "at")).order_by("at", "id")
-    judged = Verdict.objects.in_force().filter(face=face, parameter=trend.parameter, where=trend.where, spot=trend.spot)
-    found = {row.inspection_id: row for row in judged}
-    return tuple(_point(reading, found.get(reading.inspection_id), size) for reading in readings)
-
-
-def _point(reading: Any, verdict: Verdict | None, size: float) -> Point:
-    return Point(
-        shots=float(reading.shots or 0),
-        value=float(reading.value) * size,
-        uncertainty=float(verdict.standard_uncertainty) * size if verdict else 0.0,
-        off_spec=verdict is not None and verdict.outcome == Verdict.Outcome.NO,
-    )
-
-
-def _fan(trend: Trend, begin: int, size: float) -> tuple[FanAt, ...]:
-    """Return the line with its pointwise t interval, from the first reading's life to where it is likely over."""
-    line = forecast.line_of(trend)
-    if line is None or line.df < 1:
-        return ()
-    ahead = trend.left_90 or trend.left_50 or trend.left_10 or 0
-    ahead = min(max(ahead, LEAST_AHEAD), max(trend.life_shots, LEAST_AHEAD))
-    t = float(stats.t.ppf(FAN_TAIL, line.df))
-    steps = []
-    for step in range(FAN_STEPS + 1):
-        shots = (trend.life_shots + ahead) * step / FAN_STEPS
-        middle, spread = line.predict(shots)
-        reach = t * (spread or 0.0)
-        steps.append(FanAt(begin + shots, (middle - reach) * size, middle * size, (middle + reach) * size))
-    return tuple(steps)
-
-
-def _text(trend: Trend) -> str:
-    said = {
-        "parameter": trend.get_parameter_display(),
-        "count": trend.count,
-        "level": wording.show(units.Quantity(_exact(trend.last_value), trend.unit)),
-    }
-    if trend.left_50 is None:
-        return (
-            _("%(parameter)s over shots: %(count)d readings in this life, the last %(level)s; no drift to a limit.")
-            % said
-        )
-    if trend.left_50 <= 0:
-        words = _(
-            "%(parameter)s over shots: %(count)d readings in this life, the last %(level)s; its limit is reached."
-        )
-        return words % said
-    said["left"] = wording.shots(trend.left_50)
-    words = _("%(parameter)s over shots: %(count)d readings in this life, the last %(level)s; even chance in %(left)s.")
-    return words % said
-
-
 # The history as one line of time
-
-
-def _work_words(said: str) -> str:
-    """Return what began a life in the reader's language; the number of its order stays."""
-    number, _gap, work = said.partition(" ")
-    words = _(said)
-    return f"{number} {_(work)}" if words == said and work else words
 
 
 def _happened(
@@ -220,7 +114,7 @@ def _happened(
     """Return what happened to the face: when, its kind on the line of time, and the words."""
     found: list[tuple[datetime, str, str]] = []
     for life in lives:
-        words = _("Life %(n)d begins: %(by)s") % {"n": life.number, "by": _work_words(life.began_by)}
+        words = _("Life %(n)d begins: %(by)s") % {"n": life.number, "by": work_words(life.began_by)}
         found.append((life.began_at, "work", words))
     for damage in Damage.objects.filter(face=face):
         found.append((damage.at, "damage", f"{damage.get_kind_display()} {damage.note}".strip()))

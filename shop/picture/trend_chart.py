@@ -39,6 +39,7 @@ class Point:
     value: float
     uncertainty: float = 0.0
     off_spec: bool = False
+    words: str = ""
 
 
 @dataclass(frozen=True)
@@ -49,6 +50,16 @@ class FanAt:
     low: float
     middle: float
     high: float
+
+
+@dataclass(frozen=True)
+class Mark:
+    """Something along the shots that is named: at a value, and where it was moved from one, where to."""
+
+    shots: float
+    value: float
+    words: str
+    moved_to: float | None = None
 
 
 @dataclass(frozen=True)
@@ -72,8 +83,13 @@ class TrendPicture:
     upper: float | None = None
     guard: float = 0.0
     fan: tuple[FanAt, ...] = ()
+    own: tuple[tuple[float, float], ...] = ()
+    steps: tuple[Mark, ...] = ()
+    windows: tuple[Mark, ...] = ()
+    reached: tuple[Mark, ...] = ()
     lives: tuple[LifeSpan, ...] = ()
     now: float | None = None
+    now_words: str = ""
     limit_words: tuple[str, str] = ("", "")
     decimal_comma: bool = False
     width: int = 640
@@ -101,7 +117,11 @@ def trend_chart(picture: TrendPicture) -> str:
 def ours(svg: str, title: str) -> str:
     """Return a drawn chart without styles and ids, its colours as classes, with a text alternative."""
     root = ElementTree.fromstring(svg)  # noqa: S314 - drawn by ourselves a moment ago
-    for one in root.iter():
+    for one in list(root.iter()):
+        if one.get("aria-roledescription") == "point" and one.get("aria-label"):
+            # What a dot stands for, to whoever points at it or has it read.
+            told = ElementTree.SubElement(one, f"{SVG}title")
+            told.text = one.get("aria-label")
         for name in UNWANTED:
             one.attrib.pop(name, None)
         if one.get("class", "").startswith(("mark-", "background", "foreground", "root", "role-")):
@@ -147,7 +167,16 @@ def _chart(picture: TrendPicture) -> Any:
     )
     x = alt.X("x:Q", title=picture.shots_title, scale=x_scale, axis=alt.Axis(format=",.0f", tickCount=6))
     y = alt.Y("y:Q", title=picture.value_title, scale=y_scale, axis=alt.Axis(tickCount=6))
-    layers = [*_zones(picture, x, y), *_lives(picture, x, y), *_fan(picture, x, y), *_readings(picture, x, y)]
+    layers = [
+        *_zones(picture, x, y),
+        *_lives(picture, x, y),
+        *_fan(picture, x, y),
+        *_own(picture, x, y),
+        *_windows(picture, x, y),
+        *_steps(picture, x, y),
+        *_readings(picture, x, y),
+        *_reached(picture, x, y),
+    ]
     chart = alt.layer(*layers).properties(width=picture.width, height=picture.height, background="transparent")
     return (
         chart.configure(font=FONT, padding=4)
@@ -200,7 +229,12 @@ def _lives(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
         named = named.mark_text(align="left", dx=4, dy=4, color=SOFT, fontSize=11, font=FONT)
         yield named.encode(x=x, y=y, text="t:N")
     if picture.now is not None:
-        yield _rows([{"x": picture.now}]).mark_rule(color=BLUE, strokeWidth=1).encode(x=x)
+        low = _reach(picture)[0]
+        row: list[dict[str, Any]] = [{"x": picture.now, "y": low, "t": picture.now_words}]
+        yield _rows(row).mark_rule(color=BLUE, strokeWidth=1).encode(x=x)
+        if picture.now_words:
+            named = _rows(row).mark_text(align="right", dx=-4, dy=-6, color=BLUE, fontSize=11, font=FONT)
+            yield named.encode(x=x, y=y, text="t:N")
 
 
 def _fan(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
@@ -216,12 +250,13 @@ def _fan(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
 def _readings(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
     points = thinned(picture.points, KEPT_POINTS)
     for off in (False, True):
-        rows = [
+        rows: list[dict[str, Any]] = [
             {
                 "x": one.shots,
                 "y": one.value,
                 "lo": one.value - EXPANDED * one.uncertainty,
                 "hi": one.value + EXPANDED * one.uncertainty,
+                "t": one.words,
             }
             for one in points
             if one.off_spec is off
@@ -236,7 +271,46 @@ def _readings(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
             )
         mark = {"shape": "cross", "fill": INK, "angle": 45} if off else {"shape": "circle", "fill": SHEET}
         dots = _rows(rows).mark_point(size=46, stroke=INK, strokeWidth=1.5, filled=False, opacity=1, **mark)
-        yield dots.encode(x=x, y=y)
+        yield dots.encode(x=x, y=y, description="t:N")
+
+
+def _own(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
+    """Yield the face's own line, thin and broken, as far as it stays in sight."""
+    low, high = _reach(picture)
+    rows = [{"x": shots, "y": min(max(value, low), high)} for shots, value in picture.own]
+    if len(rows) > 1:
+        yield _rows(rows).mark_line(color=SOFT, strokeWidth=1.25, strokeDash=[5, 3]).encode(x=x, y=y)
+
+
+def _windows(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
+    """Yield the gaps in the press that lie ahead."""
+    low, _high = _reach(picture)
+    rows = [{"x": one.shots, "y": low, "t": one.words} for one in picture.windows]
+    if rows:
+        yield _rows(rows).mark_rule(color=BLUE, strokeWidth=6, opacity=0.22).encode(x=x)
+        named = _rows(rows[:1]).mark_text(align="left", dx=6, dy=-6, color=BLUE, fontSize=11, font=FONT)
+        yield named.encode(x=x, y=y, text="t:N")
+
+
+def _steps(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
+    """Yield what all faces shared: from what was read to what counts."""
+    rows = [{"x": one.shots, "y": one.value, "y2": one.moved_to, "t": one.words} for one in picture.steps]
+    if rows:
+        yield _rows(rows).mark_rule(color=SOFT, strokeWidth=2).encode(x=x, y=y, y2="y2:Q")
+        ends = [{**row, "y": row["y2"]} for row in rows]
+        yield _rows(ends).mark_point(shape="stroke", size=90, stroke=SOFT, strokeWidth=2, opacity=1).encode(x=x, y=y)
+        named = _rows(rows).mark_text(align="right", dx=-7, color=SOFT, fontSize=11, font=FONT)
+        yield named.encode(x=x, y=y, text="t:N")
+
+
+def _reached(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
+    """Yield where the chances lie on the limit."""
+    rows: list[dict[str, Any]] = [{"x": one.shots, "y": one.value, "t": one.words} for one in picture.reached]
+    if rows:
+        yield _rows(rows).mark_point(shape="diamond", size=60, fill=BLUE, stroke=BLUE, opacity=1).encode(x=x, y=y)
+        below = -1 if picture.upper is None or rows[0]["y"] < picture.upper else 1
+        named = _rows(rows).mark_text(dy=13 * below, color=BLUE, fontSize=11, font=FONT)
+        yield named.encode(x=x, y=y, text="t:N")
 
 
 def _reach_of_shots(picture: TrendPicture) -> list[float]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
-from shop.drift.residuals import one_step_ahead
 from shop.drift.run_lengths import design_for
 from shop.drift.run_rules import run_rules
 from shop.quality.asked import day_in
@@ -16,6 +15,7 @@ from shop.watch.found import Found
 from shop.watch.models import Call, Policy, Trend
 from shop.watch.path import points_of
 from shop.watch.policies import Rules
+from shop.watch.scores import scores_of
 
 # So many readings a trend needs before its pattern is one; Western Electric's rules look at eight.
 LEAST_READINGS = 6
@@ -32,7 +32,7 @@ def patterns_in(facts: Facts) -> Iterator[Found]:
         points = points_of(trend)
         if len(points) < LEAST_READINGS or int(points["inspection"][-1]) in facts.asked_about:
             continue
-        scores = one_step_ahead(points["wear"].tolist(), (points["value"] - points["step"]).tolist())
+        scores = scores_of(trend)
         if len(scores) - 1 in alarms_of(scores.tolist(), facts.rules):
             yield _found(trend, facts)
 

@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 
-from shop.drift.residuals import one_step_ahead
 from shop.quality.asked import day_in
 from shop.quality.models import Inspection
 from shop.tooling.models import Parameter
@@ -17,6 +16,7 @@ from shop.units import Quantity
 from shop.watch import reasons
 from shop.watch.models import CommonStep, Question, Trend
 from shop.watch.path import Kind, points_of
+from shop.watch.scores import scores_of
 from shop.watch.steps import Split, ToolKind
 
 # One reading in sixteen thousand lies as far off by chance alone, in normal scores.
@@ -82,7 +82,7 @@ def _of_outliers(trends: Sequence[tuple[int, Trend]]) -> dict[Key, dict[str, Any
     for tool_id, trend in trends:
         points = points_of(trend)
         values = points["value"] - points["step"]
-        scores = one_step_ahead(points["wear"].tolist(), values.tolist())
+        scores = scores_of(trend)
         for number in np.flatnonzero(np.abs(scores) > FAR_OFF).tolist():
             point = points[number]
             kind = (trend.parameter, trend.where, trend.geometry_deg)

@@ -25,6 +25,7 @@ PAGES = (
     "agreements",
     "pull_list",
     "costs",
+    "pull_choices",
     "bench",
     "vice",
     "work_order",

@@ -72,6 +72,7 @@ PAGES: dict[str, tuple[str, frozenset[str]]] = {
     "agreement": ("get", ALL),
     "pull-list": ("get", ALL),
     "costs": ("get", ALL),
+    "when-to-pull": ("get", ALL),
     "bench": ("get", ALL),
     "vice": ("get", BENCH),
     "work-order": ("get", ALL),

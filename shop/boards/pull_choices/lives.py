@@ -8,6 +8,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
+from statistics import median
 from typing import TYPE_CHECKING
 
 from django.db.models import Exists, F, OuterRef, Subquery, Value
@@ -110,7 +111,8 @@ def _learned(lives: list[tuple[float, bool]]) -> Learned | None:
     try:
         law = weibull([shots for shots, _one in lives], [one for _shots, one in lives])
     except Refused:
-        return None
+        # Lives that are all alike have no likeliest law; their middle is known all the same.
+        return Learned(median(shots for shots, one in lives if one), reached, len(lives))
     return Learned(float(law.scale) * math.log(2.0) ** (1.0 / float(law.shape)), reached, len(lives))
 
 

@@ -115,7 +115,8 @@ class PullSheet:
     @property
     def warnings(self) -> tuple[str, ...]:
         """Return what is to be minded whichever is chosen."""
-        return tuple(said for said in self.rows[0].warnings if all(said in row.warnings for row in self.rows))
+        first = self.rows[0].warnings if self.rows else ()
+        return tuple(said for said in first if all(said in row.warnings for row in self.rows))
 
     def row(self, key: str) -> ChoiceRow | None:
         """Return the choice with this key."""

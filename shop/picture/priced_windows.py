@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from shop.picture.svg import element, hatching, number, picture
 
 WIDTH, HEIGHT = 760.0, 300.0
-LEFT, RIGHT, TOP, BOTTOM = 76.0, 132.0, 26.0, 34.0
+LEFT, RIGHT, TOP, BOTTOM = 82.0, 132.0, 26.0, 34.0
 NARROW = 480.0  # below this the lines are named by the words under the picture
 NARROW_RIGHT = 14.0
 LETTER = 6.4  # about what a letter takes
@@ -89,7 +89,7 @@ def priced_windows(drawn: PricedWindows) -> str:
                 stroke="currentColor"),
         _curve("waiting", drawn.days, drawn.waiting, x, y, top),
         _curve("whole", drawn.days, drawn.whole, x, y, top),
-        _names(drawn, y, right) if named else "",
+        _names(drawn, x, y, top) if named else "",
         "".join(_choice(one, x, y, top, bottom) for one in drawn.choices),
         element("text", words=drawn.title, class_="soft", x=0, y=12, font_size=12.0, fill="currentColor"),
     ]  # fmt: skip
@@ -107,7 +107,7 @@ def _gap(gap: Gap, x: Place, bottom: float) -> str:
 def _price(amount: float, words: str, y: Place, right: float) -> str:
     rule = element("path", class_="ruling", d=f"M{number(LEFT)} {number(y(amount))}H{number(right)}", fill="none")
     label = element(
-        "text", words=words, x=LEFT - 8, y=y(amount) + 4, text_anchor="end", font_size=12.0, fill="currentColor"
+        "text", words=words, x=LEFT - 14, y=y(amount) + 4, text_anchor="end", font_size=12.0, fill="currentColor"
     )
     return rule + label
 
@@ -142,21 +142,21 @@ def _curve(kind: str, days: Sequence[float], rates: Sequence[float], x: Place, y
     return element("path", class_=f"curve {kind}", d="".join(path), fill="none", stroke="currentColor") if path else ""
 
 
-def _names(drawn: PricedWindows, y: Place, right: float) -> str:
-    """Return the names of both lines beside their ends, apart from each other."""
-    if not drawn.days:
-        return ""
-    ends = sorted(
-        [(y(drawn.whole[-1]), drawn.names[0], "whole"), (y(drawn.waiting[-1]), drawn.names[1], "waiting")]
-    )
-    drawn_names, free = [], 0.0
-    for height, words, kind in ends:
-        at = max(height + 4, free)
-        free = at + LINE
-        drawn_names.append(
-            element("text", words=words, class_=f"name {kind}", x=right + 8, y=at, font_size=12.0, fill="currentColor")
+def _names(drawn: PricedWindows, x: Place, y: Place, top: float) -> str:
+    """Return the names of both lines beside where they end or leave the picture, apart from each other."""
+    ends = []
+    for kind, words, rates in (("whole", drawn.names[0], drawn.whole), ("waiting", drawn.names[1], drawn.waiting)):
+        inside = [place for place, rate in enumerate(rates) if rate <= top]
+        if inside:
+            ends.append((y(rates[inside[-1]]), x(drawn.days[inside[-1]]), words, kind))
+    named, free = [], 0.0
+    for height, at, words, kind in sorted(ends):
+        level = max(height + 4, free)
+        free = level + LINE
+        named.append(
+            element("text", words=words, class_=f"name {kind}", x=at + 10, y=level, font_size=12.0, fill="currentColor")
         )
-    return "".join(drawn_names)
+    return "".join(named)
 
 
 def _choice(one: Priced, x: Place, y: Place, top: float, bottom: float) -> str:

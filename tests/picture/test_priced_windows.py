@@ -86,6 +86,16 @@ def test_curve_that_leaves_the_picture_is_not_drawn_over_its_edge() -> None:
     assert min(y for _x, y in points(whole)) >= TOP
 
 
+def test_names_stand_where_their_lines_end_or_leave_the_picture() -> None:
+    steep = replace(CHART, choices=(), whole=tuple(1.0 + day**3 for day in DAYS))
+    drawn = root(steep)
+    (whole,) = by_class(drawn, "curve", "whole")
+    (name,) = by_class(drawn, "name", "whole")
+    assert float(name.get("x") or 0) == pytest.approx(points(whole)[-1][0] + 10)
+    heights = sorted(float(one.get("y") or 0) for one in by_class(root(CHART), "name"))
+    assert heights[1] - heights[0] >= 14
+
+
 @pytest.mark.parametrize("width", [760.0, 362.0])
 def test_drawing_stays_inside_its_frame(width: float) -> None:
     drawn = root(replace(CHART, width=width))

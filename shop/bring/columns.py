@@ -181,11 +181,29 @@ READINGS = (
     Column("answer", answers, gettext_noop("Answers to questions the reading raises.")),
 )
 
+PLAN = (
+    Column(
+        "tool",
+        text(40),
+        gettext_noop("The tool's number. The file is the whole plan: what it leaves out is cancelled."),
+        must=True,
+    ),
+    Column("order", text(40), gettext_noop("Number of the order.")),
+    Column("shots", whole(1), gettext_noop("Shots to be made."), must=True),
+    Column("starts", moment, gettext_noop("When the run starts, in the plant's time."), must=True),
+    Column("ends", moment, gettext_noop("When it ends, in the plant's time."), must=True),
+    Column("press", text(40), gettext_noop("Name of the press.")),
+    Column("resin", text(80), gettext_noop("Name of the resin.")),
+    Column("colour", text(40), gettext_noop("Colour.")),
+    Column("sets", several(text(12)), gettext_noop("Sets that run, parted by blanks; empty is all.")),
+)
+
 FILES: Mapping[str, tuple[Column, ...]] = {
     "presses": PRESSES,
     "gauges": GAUGES,
     "tools": TOOLS,
     "shots": SHOTS,
     "readings": READINGS,
+    "plan": PLAN,
 }
 USUAL_UNIT = {"Ra": "um", "Rq": "um", "Rz": "um", "gloss": "GU", "look gloss": "grade", "look roughness": "grade"}

@@ -10,6 +10,7 @@ from django.db import transaction
 
 from shop import loop
 from shop.bring import gauges as gauge_rows
+from shop.bring import plan as plan_rows
 from shop.bring import presses as press_rows
 from shop.bring import readings, shots, take_tools, tools
 from shop.bring.answer import Brought
@@ -24,8 +25,13 @@ from shop.refusal import Refused, gettext_noop
 from shop.tooling.models import Face
 from shop.tooling.services import names
 
-NAMED = {"shots": ("press", "resin"), "readings": ("resin",), "tools": ("usual resin",)}
-ONE_BY_ONE = {"presses": press_rows.take, "gauges": gauge_rows.take}
+NAMED = {
+    "shots": ("press", "resin"),
+    "readings": ("resin",),
+    "tools": ("usual resin",),
+    "plan": ("press", "resin"),
+}
+ONE_BY_ONE = {"presses": press_rows.take, "gauges": gauge_rows.take, "plan": plan_rows.take}
 
 
 def kind_of(file_name: str) -> str:
@@ -36,7 +42,9 @@ def kind_of(file_name: str) -> str:
     raise Refused(
         "bring.which_kind",
         gettext_noop("{name} does not say what it holds."),
-        next_step=gettext_noop("Name it presses.csv, gauges.csv, tools.csv, shots.csv or readings.csv, or say --kind."),
+        next_step=gettext_noop(
+            "Name it presses.csv, gauges.csv, tools.csv, shots.csv, readings.csv or plan.csv, or say --kind."
+        ),
         name=file_name,
     )
 

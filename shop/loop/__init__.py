@@ -24,7 +24,7 @@ from shop.loop.bench import (
     work_set,
 )
 from shop.loop.pieces import Swept
-from shop.loop.planning import question_answered
+from shop.loop.planning import planned_run_cancelled, question_answered, run_planned
 from shop.loop.press import damage_called, shots_corrected, shots_logged, shots_voided
 from shop.loop.quality import reading_corrected, reading_taken, unfit_decided
 from shop.loop.rounds import brought_up_to_date, swept
@@ -54,11 +54,13 @@ __all__ = [
     "line_dropped",
     "parts_failed",
     "parts_passed",
+    "planned_run_cancelled",
     "question_answered",
     "reading_corrected",
     "reading_taken",
     "released",
     "resumed",
+    "run_planned",
     "shots_corrected",
     "shots_logged",
     "shots_voided",

@@ -23,6 +23,7 @@ PAGES = (
     "unfit",
     "studies",
     "agreements",
+    "weeks_ahead",
     "pull_list",
     "costs",
     "pull_choices",

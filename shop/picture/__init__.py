@@ -10,6 +10,7 @@ from shop.picture.life_line import LifeLine, life_line
 from shop.picture.pairs_chart import PairsChart, pairs_chart
 from shop.picture.priced_windows import PricedWindows, priced_windows
 from shop.picture.profile_chart import ProfilePicture, profile_chart
+from shop.picture.run_plan import RunPlan, run_plan
 from shop.picture.steel_bar import SteelBar, steel_bar
 from shop.picture.study_chart import AgreementMatrix, StudyChart, agreement_matrix, study_chart
 from shop.picture.trend_chart import TrendPicture, trend_chart
@@ -27,6 +28,7 @@ draw.register(LifeLine)(life_line)
 draw.register(PairsChart)(pairs_chart)
 draw.register(PricedWindows)(priced_windows)
 draw.register(ProfilePicture)(profile_chart)
+draw.register(RunPlan)(run_plan)
 draw.register(SteelBar)(steel_bar)
 draw.register(StudyChart)(study_chart)
 draw.register(AgreementMatrix)(agreement_matrix)

@@ -70,6 +70,8 @@ PAGES: dict[str, tuple[str, frozenset[str]]] = {
     "study": ("get", ALL),
     "agreement-new": ("get", QUALITY),
     "agreement": ("get", ALL),
+    "planned-runs": ("get", ALL),
+    "whole-plant": ("get", ALL),
     "pull-list": ("get", ALL),
     "costs": ("get", ALL),
     "when-to-pull": ("get", ALL),

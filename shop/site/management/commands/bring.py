@@ -31,7 +31,7 @@ class Command(BaseCommand):
     def add_arguments(self, parser: CommandParser) -> None:
         """Say what may be given."""
         parser.add_argument(
-            "files", nargs="*", type=Path, help="presses.csv, gauges.csv, tools.csv, shots.csv, readings.csv"
+            "files", nargs="*", type=Path, help="presses.csv, gauges.csv, tools.csv, shots.csv, readings.csv, plan.csv"
         )
         parser.add_argument("--kind", choices=list(FILES), help="what the files hold, where their names do not say")
         parser.add_argument("--plant", help="name of the plant, where there are several")

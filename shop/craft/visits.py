@@ -6,9 +6,6 @@ from dataclasses import dataclass
 
 from shop.craft.pulling import Floats, Law
 
-# Swanson's weights for what is known by its 10, 50 and 90 % points.
-WEIGHTS = (0.3, 0.4, 0.3)
-
 
 @dataclass(frozen=True)
 class Terms:
@@ -59,18 +56,18 @@ class FaceAhead:
 class WindowAhead:
     """When the tool may be pulled: on which day from today, and how long the press does not want it then. [days]
 
-    `shots` are those made until then, by their 10, 50 and 90 % points. [shots]
+    `shots` are counts of those made until then, the fewest first, each as likely as the others. [shots]
     """
 
     name: str
     day: int
-    shots: tuple[float, float, float]
+    shots: tuple[float, ...]
     gap_days: int = 0
 
     @property
     def mean_shots(self) -> float:
         """Return the shots that are to be expected until then."""
-        return sum(weight * shots for weight, shots in zip(WEIGHTS, self.shots, strict=True))
+        return sum(self.shots) / len(self.shots)
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from shop.craft.pulling import Floats, cheapest, sum_up_to, use_of
-from shop.craft.visits import WEIGHTS, Along, Choice, Doing, FaceAhead, Sum, ToolAhead, WindowAhead
+from shop.craft.visits import Along, Choice, Doing, FaceAhead, Sum, ToolAhead, WindowAhead
 
 SHIFT_HOURS = 8.0  # a bench works so long a day
 LIGHTEST, CHEAPEST, HEAVIEST = "lightest", "cheapest", "heaviest"
@@ -174,7 +174,7 @@ class Scales:
     def _bad_by(self, window: WindowAhead) -> Floats:
         """Return by face the bad parts that are to be expected before the window."""
         at = [_interpolated(self.tool.grid, self.bad, shots) for shots in window.shots]
-        mixed: Floats = np.einsum("w,wf->f", np.array(WEIGHTS), np.array(at))
+        mixed: Floats = np.mean(at, axis=0)
         return mixed
 
     def _by_count(
@@ -225,7 +225,7 @@ class Scales:
                 downtime=float(self._downtime(window, doings)[-1]),
                 steel=sum(doing.steel_um for doing in doings) * terms.steel_um,
             ),
-            chance=float(1.0 - np.dot(WEIGHTS, np.prod(sound, axis=1))),
+            chance=float(1.0 - np.mean(np.prod(sound, axis=1))),
             bad_parts=bad,
             waiting=bad * terms.bad_part,
             shots=window.mean_shots,

@@ -11,7 +11,6 @@ from shop.craft.visits import WindowAhead
 from shop.tooling.models import Tool
 from shop.watch.calendar import ToolCalendar
 
-CHANCES = (0.1, 0.5, 0.9)
 LEAST_DAYS, MOST_DAYS = 84, 364
 FOUR_WEEKS = 28
 MOST_GAPS = 4
@@ -22,10 +21,10 @@ NOW, GAP, BEST, TEN, LATER, ORDER = "now", "gap", "best", "ten", "later", "order
 
 @dataclass(frozen=True)
 class Days:
-    """Days from today to the horizon, with the shots made until each by their 10, 50 and 90 % points, and the gaps."""
+    """Days from today to the horizon, with the shots made until each, every count as likely, and the gaps."""
 
     today: date
-    shots: tuple[tuple[float, float, float], ...]
+    shots: tuple[tuple[float, ...], ...]
     gaps: tuple[tuple[int, int], ...]
 
     @property
@@ -38,6 +37,11 @@ class Days:
         gap = max((last - day + 1 for first, last in self.gaps if first <= day <= last), default=0)
         return WindowAhead(name, day, self.shots[day], gap)
 
+    def middle(self, day: int) -> float:
+        """Return the shots made until a day, as many as not."""
+        counts = self.shots[day]
+        return counts[len(counts) // 2]
+
     def date(self, day: int) -> date:
         """Return the date of a day."""
         return self.today + timedelta(days=day)
@@ -47,10 +51,8 @@ def days_of(tool: ToolFacts, calendar: ToolCalendar) -> Days:
     """Return the days ahead of a tool, to a month beyond the first 10 % date where that is far."""
     ten = _ten_per_cent(tool)
     horizon = min(max(LEAST_DAYS, (ten or 0) + FOUR_WEEKS), MOST_DAYS)
-    # A tool that is pulled on a day has made what was made by the end of the day before.
-    ends = [tool.day + timedelta(days=day) for day in range(horizon)]
-    made = [tuple(calendar.shots_by(day, chance) for chance in CHANCES) for day in ends]
-    shots = ((0.0, 0.0, 0.0), *((low, middle, high) for low, middle, high in made))
+    made = [calendar.coming.shots_by(float(day)) for day in range(horizon + 1)]
+    shots = tuple(tuple(float(count) for count in counts) for counts in made)
     return Days(tool.day, shots, tuple(_gaps(tool, calendar, horizon)))
 
 
@@ -94,4 +96,4 @@ def _after_the_order(tool: ToolFacts, days: Days) -> int | None:
     """Return the first day by which the running order is likely made."""
     if not tool.order_left:
         return None
-    return next((day for day, shots in enumerate(days.shots) if shots[1] >= tool.order_left), None)
+    return next((day for day in range(days.horizon + 1) if days.middle(day) >= tool.order_left), None)

@@ -307,7 +307,7 @@ def _table(weighed: Weighed) -> list[tuple[date, str, str, str, str]]:
     return [
         (
             weighed.days.date(day),
-            shots(weighed.days.shots[day][1]),
+            shots(weighed.days.middle(day)),
             rate(visits + works, cur),
             rate(waiting, cur),
             rate(visits + works + waiting, cur),

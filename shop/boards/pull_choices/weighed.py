@@ -46,7 +46,7 @@ class Weighed:
         """Return the day on which a face by itself would be cheapest pulled; None is beyond the horizon."""
         place = next(at for at, face in enumerate(self.scales.tool.faces) if face.key == key)
         shots = float(self.scales.own[LIGHTEST].shots[place])
-        return next((day for day, made in enumerate(self.days.shots) if made[1] >= shots), None)
+        return next((day for day in range(self.days.horizon + 1) if self.days.middle(day) >= shots), None)
 
 
 def weigh(tool: ToolFacts, days: Days) -> Weighed | None:
@@ -56,7 +56,7 @@ def weigh(tool: ToolFacts, days: Days) -> Weighed | None:
     usable = {key: [one for one in found if not one.steel_short_um] for key, found in offered.items()}
     faces = [one for one in tool.faces if usable[one.face.pk]]
     spent = tuple(found[0] for key, found in offered.items() if not usable[key])
-    if not faces or days.shots[-1][1] < LEAST_SHOTS:
+    if not faces or days.middle(days.horizon) < LEAST_SHOTS:
         return None
     grid = _grid(faces, days)
     ahead = [
@@ -95,7 +95,7 @@ def terms_of(tool: ToolFacts) -> Terms:
 
 
 def _grid(faces: list[FaceFacts], days: Days) -> Floats:
-    near = max(days.shots[-1][2], LEAST_SHOTS)
+    near = max(days.shots[-1][-1], LEAST_SHOTS)
     ends = [(one.lefts[2] or one.lefts[1] or 0) / one.share for one in faces]
     far = max([near * 1.5, *(float(end) * 1.2 for end in ends)])
     grid: Floats = np.concatenate([np.linspace(0.0, near, NEAR), np.geomspace(near, far, FAR + 1)[1:]])

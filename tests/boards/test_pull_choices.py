@@ -18,6 +18,7 @@ from shop.people.models import Person
 from shop.press.models import PlannedRun
 from shop.tooling.models import SteelEntry
 from shop.tooling.services.faces import begin_life, end_life
+from shop.watch.models import Standing
 from tests.bench.orders import house
 from tests.boards.wearing_tools import DAYS, SHOTS_A_DAY, again, wearing_tool
 from tests.factories import build_tool, by_plaque
@@ -67,6 +68,21 @@ def test_waiting_grows_dearer_by_the_day(wearing: Wearing, at: datetime) -> None
     assert waits == sorted(waits)
     assert chances == sorted(chances)
     assert waits[-1] > waits[0]
+
+
+def test_waiting_four_weeks_costs_what_the_pull_list_says(wearing: Wearing, at: datetime) -> None:
+    sheet = sheet_of(wearing(0.03, SLOW), at)
+    ahead = sum(one.bad_shots_ahead or 0.0 for one in Standing.objects.all())
+    row = next(row for row in sheet.rows if row.choice.window.day == 28)
+    assert row.choice.bad_parts == pytest.approx(ahead, rel=0.05)
+    assert row.choice.waiting == pytest.approx(1.5 * ahead, rel=0.05)
+
+
+def test_tool_that_makes_no_shots_has_nothing_to_wait_for(wearing: Wearing, at: datetime) -> None:
+    later = at + timedelta(days=200)
+    sheet = sheet_of(wearing(SLOW), later)
+    assert sheet.none is not None
+    assert sheet.none.code == "pull.nothing_to_weigh"
 
 
 def test_worn_face_goes_and_what_keeps_another_back_is_said(wearing: Wearing, at: datetime) -> None:
@@ -145,6 +161,8 @@ def test_work_without_the_steel_for_it_is_ruled_out(wearing: Wearing, at: dateti
     sheet = sheet_of(shop, at)
     assert not sheet.rows
     assert sheet.none is not None
+    assert sheet.none.code == "pull.no_steel"
+    assert sheet.spent == (shop.face,)
 
 
 def test_customers_steel_warns(wearing: Wearing, at: datetime) -> None:
@@ -158,9 +176,11 @@ def test_damaged_face_is_weighed_whatever_its_forecast(
     shop = wearing_tool(lead, press_tech, inspector, at, (FAST, SLOW))
     hurt = shop.built.faces["show 2"]
     loop.damage_called(tool=shop.tool, face=hurt, kind="scratch", by=lead, at=at)
-    for row in sheet_of(shop, at).rows:
+    sheet = sheet_of(shop, at)
+    assert sheet.rows
+    for row in sheet.rows:
         assert hurt in [one.face for one in row.faces]
-    assert sheet_of(shop, at).booked is not None
+    assert sheet.booked is not None
 
 
 def test_texture_is_priced_by_its_house_and_says_where_no_price_is_known(

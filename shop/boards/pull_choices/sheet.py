@@ -13,7 +13,7 @@ from shop.boards import costs
 from shop.boards.pull_choices.days import BEST, GAP, LATER, NOW, ORDER, TEN, days_of
 from shop.boards.pull_choices.doings import Candidate
 from shop.boards.pull_choices.facts import ToolFacts, facts_of
-from shop.boards.pull_choices.weighed import Weighed, weigh
+from shop.boards.pull_choices.weighed import LEAST_SHOTS, Weighed, weigh
 from shop.boards.pull_choices.words import Group, groups_of, in_hours, percent, rate, shots
 from shop.craft.visits import Along, Choice
 from shop.craft.weighing import SHIFT_HOURS
@@ -131,9 +131,13 @@ def pull_sheet(tool: Tool, at: datetime) -> PullSheet:
         return PullSheet(tool, facts, _none_in_work(facts.in_work), booked=booked)
     if not facts.faces:
         return PullSheet(tool, facts, Saying("pull.nothing_known", _NOTHING_KNOWN, {}), booked=booked)
-    weighed = weigh(facts, days_of(facts, calendars_of([tool], at)[tool.pk]))
-    if weighed is None:
+    days = days_of(facts, calendars_of([tool], at)[tool.pk])
+    if days.middle(days.horizon) < LEAST_SHOTS:
         return PullSheet(tool, facts, Saying("pull.nothing_to_weigh", _NOTHING_TO_WEIGH, {}), booked=booked)
+    weighed = weigh(facts, days)
+    if weighed is None:
+        spent = tuple(one.face for one in facts.faces)
+        return PullSheet(tool, facts, Saying("pull.no_steel", _NO_STEEL, {}), spent=spent, booked=booked)
     rows = tuple(_row(weighed, choice, letter) for choice, letter in zip(weighed.choices, LETTERS, strict=False))
     wide = _picture(weighed, rows)
     return PullSheet(
@@ -150,6 +154,7 @@ def pull_sheet(tool: Tool, at: datetime) -> PullSheet:
 
 
 _NOTHING_KNOWN = gettext_noop("Nothing can be told of its faces yet: measure them, and their wear is seen.")
+_NO_STEEL = gettext_noop("There is no work to weigh: the steel for it is not there.")
 _NOTHING_TO_WEIGH = gettext_noop("It makes no shots that could be waited for: log its shots, or plan its runs.")
 
 
@@ -252,6 +257,10 @@ def _warnings(weighed: Weighed, faces: tuple[FaceWork, ...]) -> list[str]:
     if unpriced:
         words = _("No house's price is known for %(works)s: the figures are without it.")
         found.append(words % {"works": ", ".join(unpriced)})
+    hurt = sorted(str(one.face) for one in faces if one.part.facts.must and one.part.facts.ahead is None)
+    if hurt:
+        words = _("What is wrong with %(faces)s has no forecast: the parts it spoils are not reckoned.")
+        found.append(words % {"faces": ", ".join(hurt)})
     short = sorted({part.label for (key, _w), part in weighed.works.items()
                     if part.steel_short_um and key in {one.face.pk for one in faces}})  # fmt: skip
     if short:

@@ -50,13 +50,13 @@ class Weighed:
 
 
 def weigh(tool: ToolFacts, days: Days) -> Weighed | None:
-    """Return the visit weighed; None where no face can be, or the tool makes no shots that could be waited for."""
+    """Return the visit weighed; None where no work has the steel for any face."""
     offered = {one.face.pk: candidates(one, tool) for one in tool.faces}
     works = {(key, one.work): one for key, found in offered.items() for one in found}
     usable = {key: [one for one in found if not one.steel_short_um] for key, found in offered.items()}
     faces = [one for one in tool.faces if usable[one.face.pk]]
     spent = tuple(found[0] for key, found in offered.items() if not usable[key])
-    if not faces or days.middle(days.horizon) < LEAST_SHOTS:
+    if not faces:
         return None
     grid = _grid(faces, days)
     ahead = [

@@ -104,6 +104,12 @@ def test_nonsense_books_nothing(client: Client, shop: Shop, lead: Person, form: 
     assert not WorkOrder.objects.filter(due_on__isnull=False).exists()
 
 
+def test_tool_page_leads_here(client: Client, shop: Shop, lead: Person) -> None:
+    client.force_login(lead)
+    words = client.get(reverse("tool", args=[shop.tool.pk])).content.decode()
+    assert reverse("when-to-pull", args=[shop.tool.pk]) in words
+
+
 def test_choice_that_is_gone_says_so(client: Client, shop: Shop, lead: Person) -> None:
     client.force_login(lead)
     assert "not among them any more" in page(client, shop, book="2020-01-01-lightest")

@@ -13,7 +13,7 @@ NARROW = 480.0  # below this the lines are named by the words under the picture
 NARROW_RIGHT = 14.0
 LETTER = 6.4  # about what a letter takes
 LINE = 14.0  # apart, so that two names can be read
-REACH = 2.6  # how far over the cheapest the picture goes: what is dearer still is beyond it
+REACH = 3.0  # how far over the cheapest the picture goes: what is dearer still is beyond it
 
 Place = Callable[[float], float]
 

@@ -10,7 +10,9 @@ from typing import Any
 import pytest
 
 from shop import loop
+from shop.bench.services import planning
 from shop.bench.services.costs import set_costs, set_part_cost, set_price
+from shop.bench.services.visits import plan_visit
 from shop.boards.pull_choices import PullSheet, pull_sheet
 from shop.boards.pull_choices.lives import LEAST_ENDED, learned_lives
 from shop.people import wording
@@ -22,6 +24,7 @@ from shop.watch.models import Standing
 from tests.bench.orders import house
 from tests.boards.wearing_tools import DAYS, SHOTS_A_DAY, again, wearing_tool
 from tests.factories import build_tool, by_plaque
+from tests.loop.rounds import pull
 from tests.measuring import Shop
 
 pytestmark = pytest.mark.django_db
@@ -210,6 +213,20 @@ def test_tool_that_nothing_is_known_of_says_so(lead: Person, at: datetime) -> No
     assert sheet.none is not None
     assert "measure them" in wording.say(sheet.none)
     assert len(sheet.facts.unseen) == 1
+
+
+def test_tool_in_work_is_decided_at_its_order(
+    lead: Person, press_tech: Person, inspector: Person, polisher: Person, at: datetime
+) -> None:
+    shop = wearing_tool(lead, press_tech, inspector, at, (FAST,))
+    pull(shop, DAYS)
+    order = plan_visit(tool=shop.tool, works={shop.face.pk: "gloss blast"}, due_on=at.date(), by=lead, at=at)
+    planning.give_to(order=order, polisher=polisher, due_on=at.date(), by=lead, at=at)
+    loop.started(order=order, by=polisher, at=at)
+    sheet = sheet_of(shop, at)
+    assert sheet.none is not None
+    assert sheet.none.code == "pull.in_work"
+    assert sheet.facts.in_work == order
 
 
 def test_life_is_learned_from_lives_that_reached_their_limit(wearing: Wearing, at: datetime, lead: Person) -> None:

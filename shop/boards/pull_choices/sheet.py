@@ -128,7 +128,7 @@ def pull_sheet(tool: Tool, at: datetime) -> PullSheet:
     facts = facts_of(tool, at)
     booked = next((one.booked for one in facts.faces if one.booked), None)
     if facts.in_work is not None:
-        return PullSheet(tool, facts, _none_in_work(facts.in_work), booked=booked)
+        return PullSheet(tool, facts, Saying("pull.in_work", _IN_WORK, {}))
     if not facts.faces:
         return PullSheet(tool, facts, Saying("pull.nothing_known", _NOTHING_KNOWN, {}), booked=booked)
     days = days_of(facts, calendars_of([tool], at)[tool.pk])
@@ -153,14 +153,10 @@ def pull_sheet(tool: Tool, at: datetime) -> PullSheet:
     )
 
 
+_IN_WORK = gettext_noop("It is in work already: what is done now is decided there.")
 _NOTHING_KNOWN = gettext_noop("Nothing can be told of its faces yet: measure them, and their wear is seen.")
 _NO_STEEL = gettext_noop("There is no work to weigh: the steel for it is not there.")
 _NOTHING_TO_WEIGH = gettext_noop("It makes no shots that could be waited for: log its shots, or plan its runs.")
-
-
-def _none_in_work(order: WorkOrder) -> Saying:
-    template = gettext_noop("It is in work already: {order} is {state}.")
-    return Saying("pull.in_work", template, {"order": order.number, "state": str(order.get_state_display())})
 
 
 def _row(weighed: Weighed, choice: Choice, letter: str) -> ChoiceRow:

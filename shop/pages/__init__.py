@@ -24,6 +24,7 @@ PAGES = (
     "studies",
     "agreements",
     "weeks_ahead",
+    "lives",
     "pull_list",
     "costs",
     "pull_choices",

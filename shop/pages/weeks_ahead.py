@@ -19,6 +19,7 @@ from shop.press.models import PlannedRun, Press
 from shop.refusal import Refused
 from shop.tooling.models import Resin, Tool
 
+
 @door(Ability.READ, post=Ability.LOG_SHOTS)
 def planned(request: HttpRequest) -> HttpResponse:
     """Show the coming twelve weeks; plan a run or cancel one."""

@@ -13,6 +13,7 @@ from shop.picture.profile_chart import ProfilePicture, profile_chart
 from shop.picture.run_plan import RunPlan, run_plan
 from shop.picture.steel_bar import SteelBar, steel_bar
 from shop.picture.study_chart import AgreementMatrix, StudyChart, agreement_matrix, study_chart
+from shop.picture.survival_chart import SurvivalChart, survival_chart
 from shop.picture.trend_chart import TrendPicture, trend_chart
 
 
@@ -32,4 +33,5 @@ draw.register(RunPlan)(run_plan)
 draw.register(SteelBar)(steel_bar)
 draw.register(StudyChart)(study_chart)
 draw.register(AgreementMatrix)(agreement_matrix)
+draw.register(SurvivalChart)(survival_chart)
 draw.register(TrendPicture)(trend_chart)

@@ -72,6 +72,7 @@ PAGES: dict[str, tuple[str, frozenset[str]]] = {
     "agreement": ("get", ALL),
     "planned-runs": ("get", ALL),
     "whole-plant": ("get", ALL),
+    "lives": ("get", ALL),
     "pull-list": ("get", ALL),
     "costs": ("get", ALL),
     "when-to-pull": ("get", ALL),

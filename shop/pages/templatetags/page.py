@@ -154,6 +154,12 @@ def thousands(count: int | None) -> str:
 
 
 @register.filter
+def round_shots(count: float | None) -> int | None:
+    """Return a count of shots that was reckoned, to three digits: more would say more than is known."""
+    return None if count is None or count == float("inf") else int(float(f"{count:.3g}"))
+
+
+@register.filter
 def unit_of(parameter: str) -> str:
     """Return the unit in which the limits of a parameter stand."""
     return UNITS[Parameter(parameter)]

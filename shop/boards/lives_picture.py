@@ -30,7 +30,7 @@ def survival_picture(groups: Sequence[Group]) -> SurvivalChart:
     return SurvivalChart(
         text=" ".join([words, *medians]),
         shots_title=_("shots since the finish was made"),
-        risk_title=_("still in their limits"),
+        risk_title=_("still running"),
         curves=tuple(_curve(group, longest, ticks) for group in groups),
         longest=longest,
         ticks=tuple((tick, wording.shots(round(tick)).split("\u00a0")[0]) for tick in ticks),

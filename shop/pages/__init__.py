@@ -25,6 +25,7 @@ PAGES = (
     "agreements",
     "weeks_ahead",
     "lives",
+    "policy",
     "pull_list",
     "costs",
     "pull_choices",

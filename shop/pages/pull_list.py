@@ -13,16 +13,24 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import URLPattern, path
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from shop.boards import pull_list
+from shop.boards.costs import money
 from shop.pages.doors import answer, door, person, plant
 from shop.pages.typed import Typed
+from shop.people import wording
 from shop.people.roles import Ability
 from shop.tooling.models import Customer
 from shop.watch.models import Standing
 
 ROWS_A_PAGE = 40
-HORIZONS_DAYS = (7, 14, 30, 90)
+HORIZONS_DAYS = (7, 14, pull_list.AHEAD_DAYS, 90)
+BESIDES = (
+    ("whole-plant", gettext_lazy("Whole plant")),
+    ("planned-runs", gettext_lazy("Planned runs")),
+    ("policy", gettext_lazy("When faces are called")),
+)
 
 
 class PullFilter(filters.FilterSet):  # type: ignore[misc]  # django-filter brings no types
@@ -67,7 +75,15 @@ def view(request: HttpRequest) -> HttpResponse:
     standings = cast("QuerySet[Standing]", page.object_list)
     kept = {name: value for name, value in request.GET.items() if value and name != "page"}
     customers = Customer.objects.filter(tools__plant=plant(request)).distinct().order_by("name")
+    today = timezone.localdate()
+    coming = pull_list.ahead(pull_list.in_order(plant(request)), plant(request), today)
     context = {
+        "ahead": coming,
+        "ahead_days": pull_list.AHEAD_DAYS,
+        "waiting": money(coming.waiting, coming.currency),
+        "bad_shots": wording.shots(round(coming.bad_shots)),
+        "within": kept.get("within", ""),
+        "besides": BESIDES,
         "rows": pull_list.pull_list(standings, plant(request)),
         "page": page,
         "by_tool": by_tool,

@@ -92,7 +92,7 @@ def test_ten_times_the_faces_cost_no_query_more(worn_shop: Shop) -> None:
     loop.swept(plant, worn_shop.day(2) + timedelta(hours=1))
     with CaptureQueriesContext(connection) as large:
         assert len(listed(plant)) == 27
-    assert len(large) == len(small) == 3
+    assert len(large) == len(small) == 5
 
 
 def test_bar_of_a_row_has_the_figures_of_its_limits(worn_shop: Shop) -> None:

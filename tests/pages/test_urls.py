@@ -73,6 +73,7 @@ PAGES: dict[str, tuple[str, frozenset[str]]] = {
     "planned-runs": ("get", ALL),
     "whole-plant": ("get", ALL),
     "lives": ("get", ALL),
+    "policy": ("get", ALL),
     "pull-list": ("get", ALL),
     "costs": ("get", ALL),
     "when-to-pull": ("get", ALL),

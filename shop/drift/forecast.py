@@ -282,9 +282,15 @@ def _moved(shared: Floats | None, rate: float) -> list[tuple[float, float]]:
     unit = np.array([1.0, 1.0 / rate])
     values, axes = np.linalg.eigh(shared * np.outer(unit, unit))
     root = math.sqrt(2.0) * axes * np.sqrt(np.clip(values, 0.0, None))
-    return [
-        (float(side * root[0, axis]), math.exp(float(side * root[1, axis]))) for axis in (0, 1) for side in (1, -1)
-    ]
+    return [(float(side * root[0, axis]), _factor(float(side * root[1, axis]))) for axis in (0, 1) for side in (1, -1)]
+
+
+def _factor(share: float) -> float:
+    """Return a rate that is off by a share of itself, as a factor: what is added upwards divides downwards.
+
+    Near none it is the exponential; a rate much slower than what is not known of it is not blown up by one.
+    """
+    return 1.0 + share if share >= 0 else 1.0 / (1.0 - share)
 
 
 def first_guess(sums: Sums, harm: float) -> Hyper:

@@ -50,7 +50,7 @@ def plan_run(
         sets=sorted(set(sets)), starts_at=starts_at, ends_at=ends_at, source=source,
     )  # fmt: skip
     _check(run, at)
-    run.save()
+    run.save(force_insert=True)
     record_change(run, "starts_at", None, starts_at, by=by, at=at)
     return run
 

@@ -60,7 +60,10 @@ def learn_groups(plant: Plant, *, at: datetime) -> int:
             pool = before.get((group, side)) or _pool(plant, group, side)
             pool.faces, pool.readings, pool.courses, pool.scale = learned
             pool.learned_at = at
-            pool.save()
+            if pool.pk is None:
+                pool.save(force_insert=True)
+            else:
+                pool.save(update_fields=["faces", "readings", "courses", "scale", "learned_at"])
             kept.add(pool.pk)
     Pool.objects.in_plant(plant).exclude(pk__in=kept).delete()
     return len(kept)
@@ -121,14 +124,19 @@ def _learned(members: list[Member], side: str) -> tuple[int, int, list[Any], flo
 
 def _wears_away(faces: list[tuple[Any, Any]], side: str) -> bool:
     """Return whether the faces' slopes, in the mean, run away from the limit by more than chance."""
-    slopes = []
+    squares, products = [], []
     for wear, values in faces:
         away = wear - wear.mean() if len(wear) else wear
         if len(wear) >= 2 and float(away @ away) > 0:
-            slopes.append(float(away @ values) / float(away @ away))
-    way = 1.0 if side == "upper" else -1.0
-    error = float(np.std(slopes, ddof=1)) / len(slopes) ** 0.5 if len(slopes) > 1 else 0.0
-    return way * float(np.mean(slopes)) < -TELLING_T * error if slopes else True
+            squares.append(float(away @ away))
+            products.append(float(away @ values))
+    if not squares:
+        return True
+    # Faces weigh by how far apart their readings lie; how they differ among themselves is the error of the mean.
+    square, product = np.array(squares), np.array(products)
+    slope = product.sum() / square.sum()
+    error = float(np.sqrt(((product - slope * square) ** 2).sum())) / square.sum()
+    return bool((1.0 if side == "upper" else -1.0) * slope < -TELLING_T * error)
 
 
 def _pool(plant: Plant, group: Group, side: str) -> Pool:

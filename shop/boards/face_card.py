@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from shop import units
+from shop.boards.lives import LifeBar, last_five
 from shop.boards.trend_picture import TrendSheet, trend_sheet, work_words
 from shop.ledger.models import Change
 from shop.people import wording
@@ -51,6 +52,7 @@ class FaceCard:
     sheet: TrendSheet | None
     chart: TrendPicture | None
     small_chart: TrendPicture | None
+    last_lives: tuple[LifeBar, ...]
     history: LifeLine | None
     small_history: LifeLine | None
     happened: tuple[tuple[datetime, str], ...]
@@ -85,6 +87,7 @@ def face_card(face: Face, reader: Person, at: datetime, trend_id: int | None) ->
         sheet=sheet,
         chart=chart,
         small_chart=replace(chart, width=PHONE[0], height=PHONE[1]) if chart else None,
+        last_lives=last_five([face.pk], reader.plant, at).get(face.pk, ()),
         history=history,
         small_history=replace(history, width=PHONE_WIDTH) if history else None,
         happened=tuple((when, words) for when, _kind, words in sorted(happened, reverse=True)),

@@ -104,9 +104,8 @@ def moved(before: Inspection, now: Inspection) -> list[Saying]:
             found.append(_saying("moved.temperature", template, Quantity(was, "C"), Quantity(warm, "C")))  # type: ignore[arg-type]
     if before.resin != now.resin and before.resin is not None and now.resin is not None:
         found.append(_saying("moved.resin", gettext_noop("resin {before}, now {now}"), before.resin, now.resin))
-    if before.colour != now.colour:
-        template = gettext_noop("colour {before}, now {now}")
-        found.append(_saying("moved.colour", template, before.colour or "–", now.colour or "–"))
+    if before.colour != now.colour and before.colour and now.colour:
+        found.append(_saying("moved.colour", gettext_noop("colour {before}, now {now}"), before.colour, now.colour))
     if before.lot != now.lot and before.lot and now.lot:
         found.append(_saying("moved.lot", gettext_noop("lot {before}, now {now}"), before.lot, now.lot))
     if before.cleaned != now.cleaned and None not in (before.cleaned, now.cleaned):

@@ -17,6 +17,7 @@ SECTIONS = (
     "records/certificates_part.html",
     "records/quality_part.html",
     "records/standards_part.html",
+    "records/lives_part.html",
 )
 
 

@@ -20,7 +20,7 @@ from tests.factories import add_insert, polished, resin, satin
 from tests.measuring import Shop, open_shop
 
 pytestmark = pytest.mark.django_db
-MOST_QUERIES = 44
+MOST_QUERIES = 50
 
 
 @pytest.fixture

@@ -93,9 +93,9 @@ def _early() -> list[str]:
     lines = [
         "## Early",
         "",
-        f"Every face is measured every {EVERY:,.0f} shots and called when the chance of its limit within a lead time of",
-        f"{LEAD_SHOTS:,.0f} shots passes what is set; it is pulled a lead time later. The interval beside it is the one",
-        "that leaves as many shots beyond the limit, in the mean of all lives.",
+        f"Every face is measured every {EVERY:,.0f} shots and called when the chance of its limit within a lead time",
+        f"of {LEAD_SHOTS:,.0f} shots passes what is set; it is pulled a lead time later. The interval beside it is the",
+        "one that leaves as many shots beyond the limit, in the mean of all lives.",
         "",
         "| chance | lives | shots beyond the limit a life | between refinishes, called | by interval | more | met |",
         "|---|---|---|---|---|---|---|",

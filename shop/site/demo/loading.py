@@ -21,6 +21,7 @@ from shop.people.models import Plant
 from shop.press.models import Run
 from shop.press.services import runs
 from shop.refusal import Refused, gettext_noop
+from shop.site.demo.ahead import plan_ahead
 from shop.site.demo.making import Files
 from shop.site.demo.proving import match, prove
 from shop.site.demo.setting_up import Setting, set_up
@@ -54,6 +55,8 @@ def load(files: Files, *, end: date, password: str, tell: Tell) -> Plant:
     story.tell_all(tell)
     tell("gauges' studies and tiles, plaques, faces that must match")
     prove(files.told["proof"], plant=setting.plant, by=quality, last=last)
+    tell("planned runs and costs")
+    plan_ahead(setting, last)
     return setting.plant
 
 

@@ -81,6 +81,8 @@ class _Seen:
     verdicts: Mapping[int, Verdict]
     steps: Mapping[int, CommonStep]
     answers: Mapping[int, str]
+    asked: frozenset[int]
+    asked: Mapping[int, str]
 
 
 def trend_sheet(face: Face, trend: Trend, lives: Sequence[Any], reader: Person, at: datetime) -> TrendSheet:
@@ -105,7 +107,7 @@ def _look(face: Face, trend: Trend, lives: Sequence[Any], reader: Person, at: da
     judged = Verdict.objects.in_force().filter(face=face, parameter=trend.parameter, where=trend.where, spot=trend.spot)
     kind = {"parameter": trend.parameter, "where": trend.where, "geometry_deg": trend.geometry_deg}
     steps = CommonStep.objects.filter(tool=face.insert.tool_id, named=True, **kind)
-    told = Question.objects.filter(tool=face.insert.tool_id, kind=Question.Kind.STEP, **kind).exclude(answer="")
+    questions = list(Question.objects.filter(tool=face.insert.tool_id, gone_at=None, **kind))
     return _Seen(
         trend=trend,
         begin=next((life.begin_shots or 0 for life in lives if life.pk == trend.life_id), 0),
@@ -116,7 +118,16 @@ def _look(face: Face, trend: Trend, lives: Sequence[Any], reader: Person, at: da
         readings=list(readings.annotate(shots=shots).order_by("at", "id")),
         verdicts={row.inspection_id: row for row in judged},
         steps={one.inspection_id: one for one in steps},
-        answers={one.inspection_id: str(one.get_answer_display()) for one in told},
+        answers={
+            one.inspection_id: str(one.get_answer_display())
+            for one in questions
+            if one.kind == Question.Kind.STEP and one.answer
+        },
+        asked=frozenset(
+            one.reading_id
+            for one in questions
+            if one.kind == Question.Kind.OUTLIER and one.reading_id is not None and not one.answer
+        ),
     )
 
 
@@ -151,12 +162,17 @@ def _picture(seen: _Seen, lives: Sequence[Any], reader: Person) -> TrendPicture:
 def _point(reading: Any, seen: _Seen) -> Point:
     verdict = seen.verdicts.get(reading.inspection_id)
     value = _show(float(reading.value), seen.trend.unit)
+    words = f"{value}, {wording.day(reading.at)}, {wording.shots(reading.shots or 0)}"
+    if verdict is not None and verdict.standard_uncertainty:
+        words = f"{value} ± {_show(2 * float(verdict.standard_uncertainty), seen.trend.unit)}{words[len(value) :]}"
+    asked = reading.pk in seen.asked
     return Point(
         shots=float(reading.shots or 0),
         value=float(reading.value) * seen.size,
         uncertainty=float(verdict.standard_uncertainty) * seen.size if verdict else 0.0,
         off_spec=verdict is not None and verdict.outcome == Verdict.Outcome.NO,
-        words=f"{value}, {wording.day(reading.at)}, {wording.shots(reading.shots or 0)}",
+        words=f"{words}: {Question.Kind.OUTLIER.label}" if asked else words,
+        asked=asked,
     )
 
 
@@ -204,9 +220,7 @@ def _steps(seen: _Seen) -> tuple[Mark, ...]:
         if step is not None and reading.inspection_id not in found:
             said = seen.answers.get(reading.inspection_id) or _("all faces stepped: why?")
             value = float(reading.value) * seen.size
-            found[reading.inspection_id] = Mark(
-                float(reading.shots or 0), value, said, value - step.offset * seen.size
-            )
+            found[reading.inspection_id] = Mark(float(reading.shots or 0), value, said, value - step.offset * seen.size)
     return tuple(found.values())
 
 
@@ -346,4 +360,3 @@ def work_words(said: str) -> str:
     number, _gap, work = said.partition(" ")
     words = _(said)
     return f"{number} {_(work)}" if words == said and work else words
-

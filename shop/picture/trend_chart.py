@@ -27,6 +27,9 @@ UNWANTED = ("style", "id", "clip-path", "aria-label", "aria-roledescription", "a
 EXPANDED = 2.0  # standard uncertainties a whisker reaches to either side
 KEPT_CHARTS = 256
 KEPT_POINTS = 400
+# Above so many readings the dots are drawn small, so that they can still be told apart.
+MANY_POINTS, DOT, SMALL_DOT = 60, 46, 14
+LETTER = 5.4  # pixels that a letter of 11 px takes, near enough to keep words inside the picture
 
 ElementTree.register_namespace("", "http://www.w3.org/2000/svg")
 
@@ -40,6 +43,7 @@ class Point:
     uncertainty: float = 0.0
     off_spec: bool = False
     words: str = ""
+    asked: bool = False
 
 
 @dataclass(frozen=True)
@@ -173,8 +177,9 @@ def _chart(picture: TrendPicture) -> Any:
         *_fan(picture, x, y),
         *_own(picture, x, y),
         *_windows(picture, x, y),
-        *_steps(picture, x, y),
         *_readings(picture, x, y),
+        *_steps(picture, x, y),
+        *_asked(picture, x, y),
         *_reached(picture, x, y),
     ]
     chart = alt.layer(*layers).properties(width=picture.width, height=picture.height, background="transparent")
@@ -198,6 +203,14 @@ def _chart(picture: TrendPicture) -> Any:
 
 def _rows(rows: list[dict[str, Any]]) -> alt.Chart:
     return alt.Chart(alt.InlineData(values=rows))
+
+
+def _named(rows: list[dict[str, Any]], x: alt.X, y: alt.Y, **mark: Any) -> Iterator[alt.Chart]:
+    """Yield words with a rim of the ground around them, so that they can be read over dots and lines."""
+    words = {"fontSize": 11, "font": FONT, **mark}
+    rim = {**words, "color": SHEET, "stroke": SHEET, "strokeWidth": 4, "strokeJoin": "round"}
+    for one in (rim, words):
+        yield _rows(rows).mark_text(**one).encode(x=x, y=y, text="t:N")
 
 
 def _zones(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
@@ -249,6 +262,8 @@ def _fan(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
 
 def _readings(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
     points = thinned(picture.points, KEPT_POINTS)
+    many = len(points) > MANY_POINTS
+    size, line = (SMALL_DOT, 1.0) if many else (DOT, 1.5)
     for off in (False, True):
         rows: list[dict[str, Any]] = [
             {
@@ -266,11 +281,11 @@ def _readings(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
         if any(row["hi"] > row["lo"] for row in rows):
             yield (
                 _rows(rows)
-                .mark_rule(color=INK, strokeWidth=1, opacity=0.7)
+                .mark_rule(color=INK, strokeWidth=1, opacity=0.35 if many else 0.7)
                 .encode(x=x, y=alt.Y("lo:Q", title=picture.value_title, scale=y["scale"], axis=y["axis"]), y2="hi:Q")
             )
         mark = {"shape": "cross", "fill": INK, "angle": 45} if off else {"shape": "circle", "fill": SHEET}
-        dots = _rows(rows).mark_point(size=46, stroke=INK, strokeWidth=1.5, filled=False, opacity=1, **mark)
+        dots = _rows(rows).mark_point(size=size, stroke=INK, strokeWidth=line, filled=False, opacity=1, **mark)
         yield dots.encode(x=x, y=y, description="t:N")
 
 
@@ -285,11 +300,15 @@ def _own(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
 def _windows(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
     """Yield the gaps in the press that lie ahead."""
     low, _high = _reach(picture)
+    begin, end = _reach_of_shots(picture)
     rows = [{"x": one.shots, "y": low, "t": one.words} for one in picture.windows]
     if rows:
         yield _rows(rows).mark_rule(color=BLUE, strokeWidth=6, opacity=0.22).encode(x=x)
-        named = _rows(rows[:1]).mark_text(align="left", dx=6, dy=-6, color=BLUE, fontSize=11, font=FONT)
-        yield named.encode(x=x, y=y, text="t:N")
+        first = rows[0]
+        room = picture.width * (end - first["x"]) / (end - begin)
+        align, dx = ("left", 6) if LETTER * len(first["t"]) < room else ("right", -6)
+        # One line above the word at today's rule.
+        yield from _named(rows[:1], x, y, align=align, dx=dx, dy=-20, color=BLUE)
 
 
 def _steps(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
@@ -299,8 +318,14 @@ def _steps(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
         yield _rows(rows).mark_rule(color=SOFT, strokeWidth=2).encode(x=x, y=y, y2="y2:Q")
         ends = [{**row, "y": row["y2"]} for row in rows]
         yield _rows(ends).mark_point(shape="stroke", size=90, stroke=SOFT, strokeWidth=2, opacity=1).encode(x=x, y=y)
-        named = _rows(rows).mark_text(align="right", dx=-7, color=SOFT, fontSize=11, font=FONT)
-        yield named.encode(x=x, y=y, text="t:N")
+        yield from _named(rows, x, y, align="right", dx=-7, color=SOFT)
+
+
+def _asked(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
+    """Yield a question mark beside each reading that somebody is asked about."""
+    rows: list[dict[str, Any]] = [{"x": one.shots, "y": one.value, "t": "?"} for one in picture.points if one.asked]
+    if rows:
+        yield from _named(rows, x, y, align="left", dx=6, dy=-7, color=BLUE, fontSize=14, fontWeight="bold")
 
 
 def _reached(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
@@ -308,9 +333,11 @@ def _reached(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
     rows: list[dict[str, Any]] = [{"x": one.shots, "y": one.value, "t": one.words} for one in picture.reached]
     if rows:
         yield _rows(rows).mark_point(shape="diamond", size=60, fill=BLUE, stroke=BLUE, opacity=1).encode(x=x, y=y)
-        below = -1 if picture.upper is None or rows[0]["y"] < picture.upper else 1
-        named = _rows(rows).mark_text(dy=13 * below, color=BLUE, fontSize=11, font=FONT)
-        yield named.encode(x=x, y=y, text="t:N")
+        outside = 1 if picture.upper is None or rows[0]["y"] < picture.upper else -1
+        # In turn outside and inside the limit: neighbours may lie nearer than their words are wide.
+        for side, held in ((outside, rows[::2]), (-outside, rows[1::2])):
+            if held:
+                yield from _named(held, x, y, dy=13 * side, color=BLUE)
 
 
 def _reach_of_shots(picture: TrendPicture) -> list[float]:

@@ -7,7 +7,7 @@ import sys
 from dataclasses import replace
 from xml.etree import ElementTree
 
-from shop.picture.trend_chart import FanAt, LifeSpan, Point, TrendPicture, thinned, trend_chart
+from shop.picture.trend_chart import FanAt, LifeSpan, Mark, Point, TrendPicture, thinned, trend_chart
 
 SVG = "{http://www.w3.org/2000/svg}"
 PICTURE = TrendPicture(
@@ -83,3 +83,58 @@ def test_forecast_that_leaves_the_picture_is_cut_at_its_edge() -> None:
         if (one.get("class") or "").startswith("fill-") and not one.get("transform"):  # symbols are moved there
             heights = [float(part) for part in re.findall(r"-?[\d.]+,(-?[\d.]+)", one.get("d", ""))]
             assert all(-1 <= height <= PICTURE.height + 1 for height in heights)
+
+
+def words_of(picture: TrendPicture) -> list[str | None]:
+    return [one.text for one in ElementTree.fromstring(trend_chart(picture)).iter(f"{SVG}text")]
+
+
+def test_each_reading_says_what_it_stands_for() -> None:
+    told = replace(PICTURE, points=(Point(1000, 2.0, 0.05, words="2.0 GU, 25 Nov 2026"), Point(2000, 2.1)))
+    titles = [one.text for one in ElementTree.fromstring(trend_chart(told)).iter(f"{SVG}title")]
+    assert "2.0 GU, 25 Nov 2026" in titles
+
+
+def test_reading_that_is_asked_about_bears_a_question_mark() -> None:
+    assert "?" not in words_of(PICTURE)
+    assert "?" in words_of(replace(PICTURE, points=(*PICTURE.points, Point(9200, 2.0, asked=True))))
+
+
+def test_shared_step_is_named_and_drawn_from_what_was_read_to_what_counts() -> None:
+    stepped = replace(PICTURE, steps=(Mark(5000, 2.5, "resin lot", 2.2),))
+    assert "resin lot" in words_of(stepped)
+    assert trend_chart(stepped).count("stroke-soft") > trend_chart(PICTURE).count("stroke-soft")
+
+
+def test_chances_stand_on_the_limit_in_turn_outside_and_inside() -> None:
+    marks = tuple(Mark(shots, 2.8, words) for shots, words in ((9800, "10 %"), (9900, "50 %"), (10_000, "90 %")))
+    drawn = ElementTree.fromstring(trend_chart(replace(PICTURE, reached=marks)))
+    place = {one.text: one.get("transform", "") for one in drawn.iter(f"{SVG}text")}
+    high = {words: float(place[words].partition(",")[2].rstrip(")")) for words in ("10 %", "50 %", "90 %")}
+    assert high["10 %"] == high["90 %"] < high["50 %"]
+
+
+def test_gap_near_the_edge_is_named_to_its_left() -> None:
+    def anchor(shots: float) -> str | None:
+        gap = replace(PICTURE, windows=(Mark(shots, 0, "gap 1 Dec 2026 to 4 Dec 2026"),), width=290)
+        named = next(e for e in ElementTree.fromstring(trend_chart(gap)).iter(f"{SVG}text") if "gap" in (e.text or ""))
+        return named.get("text-anchor")
+
+    assert anchor(11_500) == "end"
+    assert anchor(2_000) == "start"
+
+
+def test_own_line_is_drawn_broken_beside_the_forecast() -> None:
+    own = replace(PICTURE, own=((1000, 2.0), (12_000, 3.0)))
+    assert trend_chart(own).count("stroke-dasharray") == trend_chart(PICTURE).count("stroke-dasharray") + 1
+
+
+def test_many_readings_are_drawn_with_smaller_dots() -> None:
+    def dot(count: int) -> str:
+        picture = replace(PICTURE, points=tuple(Point(50.0 * n, 2.0) for n in range(count)), fan=())
+        found = ElementTree.fromstring(trend_chart(picture)).iter(f"{SVG}path")
+        return next(
+            one.get("d", "") for one in found if "fill-sheet" in (one.get("class") or "") and "A" in one.get("d", "")
+        )
+
+    assert dot(200) != dot(20)

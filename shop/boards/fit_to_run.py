@@ -163,7 +163,7 @@ def _look(tool: Tool, order_shots: int | None, at: datetime, sets: Sequence[str]
 def _faces(seen: _Seen) -> list[FaceLasts]:
     position_of = {one.insert_id: one.position.number for one in seen.fittings}
     faces = Face.objects.filter(insert__in=position_of).select_related("insert", "standing")
-    trends = Trend.objects.of_running_lives().select_related("spot")
+    trends = Trend.objects.of_running_lives().select_related("spot", "pool")
     rows = [
         _face_lasts(face, position_of[face.insert_id], seen)
         for face in faces.prefetch_related(Prefetch("trends", trends, to_attr="running_trends"))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -67,7 +67,11 @@ def read(kept: Mapping[str, Any]) -> Course:
 
 
 def learn(
-    faces: Sequence[Readings], limit: float, direction: Direction, weights: Sequence[Column] | None = None
+    faces: Sequence[Readings],
+    limit: float,
+    direction: Direction,
+    weights: Sequence[Column] | None = None,
+    least_sd: float = 0.0,
 ) -> list[Course]:
     """Learn how the faces of a group wear.
 
@@ -81,6 +85,9 @@ def learn(
         Where harm lies.
     weights : sequence of array, optional
         The readings' precisions. [1]
+    least_sd : float
+        What a reading scatters at least: readings at a gauge's floor are all alike, which is its step and no
+        certainty. A uniform step has the twelfth root of itself. [unit of the values]
 
     Returns
     -------
@@ -97,9 +104,13 @@ def learn(
     .. [1] `shop.drift.forecast.courses`.
     """
     return [
-        Course(sums.power, belief, group.hyper, group.covariance, group.faces, sums.scale)
+        Course(sums.power, belief, _no_surer(group.hyper, least_sd), group.covariance, group.faces, sums.scale)
         for sums, group, belief in courses(faces, limit, direction, weights)
     ]
+
+
+def _no_surer(group: Hyper, least_sd: float) -> Hyper:
+    return replace(group, residual_sd=max(group.residual_sd, least_sd))
 
 
 def forecast_by(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Sum
 
-from shop.drift.calendar import Coming, DatedChance, Planned, pace
+from shop.drift.calendar import Coming, DatedChance, Pace, Planned, pace
 from shop.press.models import PlannedRun, Run, WorkedShots
 from shop.refusal import Saying, gettext_noop
 from shop.tooling.models import Tool
@@ -51,6 +51,16 @@ class Window:
     first: date
     last: date
     why: Saying
+
+
+@dataclass
+class _Running:
+    """A run that has begun: its order, the shots made of it and left of it, and whether it stands in the plan."""
+
+    order_number: str
+    made: int
+    left: int | None
+    planned: bool = False
 
 
 @dataclass(frozen=True)
@@ -114,11 +124,14 @@ def calendars_of(tools: Collection[Tool], at: datetime) -> dict[int, ToolCalenda
     """Return the calendar of each tool, in four queries; the plant comes along with the tools."""
     ids = [tool.pk for tool in tools]
     weeks = _weeks(ids, at)
-    planned = _planned(ids, at)
-    return {
-        tool.pk: ToolCalendar(at, ZoneInfo(tool.plant.time_zone), Coming(tuple(planned[tool.pk]), pace(weeks[tool.pk])))
-        for tool in tools
-    }
+    running = _running(ids)
+    planned = _planned(ids, running, at)
+    found = {}
+    for tool in tools:
+        rate = pace(weeks[tool.pk])
+        runs = _with_running(planned[tool.pk], running.get(tool.pk), rate)
+        found[tool.pk] = ToolCalendar(at, ZoneInfo(tool.plant.time_zone), Coming(tuple(runs), rate))
+    return found
 
 
 def _weeks(ids: Collection[int], at: datetime) -> dict[int, list[float]]:
@@ -137,16 +150,26 @@ def _since_the_first(weeks: list[float]) -> list[float]:
     return weeks[: made[-1] + 1] if made else weeks
 
 
-def _planned(ids: Collection[int], at: datetime) -> dict[int, list[Planned]]:
+def _with_running(runs: list[Planned], now: _Running | None, rate: Pace) -> list[Planned]:
+    """Return the planned runs with what is left of one that runs unplanned: until it is done or the next begins."""
+    if not runs or now is None or now.planned or rate.per_day <= 0:
+        return runs
+    next_begins = min(run.first for run in runs)
+    days = next_begins if now.left is None else min(now.left / rate.per_day, next_begins)
+    return [Planned(0.0, days, days * rate.per_day), *runs] if days > 0 else runs
+
+
+def _planned(ids: Collection[int], running: Mapping[int, _Running], at: datetime) -> dict[int, list[Planned]]:
     """Return the planned runs ahead; of one that has begun under its order's number, what is left."""
-    begun = _left_of_running(ids)
     found: dict[int, list[Planned]] = defaultdict(list)
     for run in PlannedRun.objects.ahead_of(at).filter(tool__in=ids):
         shots = float(run.shots)
-        if run.order_number and (run.tool_id, run.order_number) in begun:
-            shots = max(shots - begun[run.tool_id, run.order_number], 0.0)
+        now = running.get(run.tool_id)
+        begun = now is not None and bool(run.order_number) and now.order_number == run.order_number
+        if now is not None and begun:
+            shots, now.planned = max(shots - now.made, 0.0), True
         first, last = ((when - at).total_seconds() / SECONDS_A_DAY for when in (run.starts_at, run.ends_at))
-        if first < 0 and (run.tool_id, run.order_number) not in begun:
+        if first < 0 and not begun:
             # It should run by now: what is left of its time is what is left of its shots.
             shots *= last / (last - first)
         if shots > 0 and math.isfinite(last):
@@ -154,8 +177,11 @@ def _planned(ids: Collection[int], at: datetime) -> dict[int, list[Planned]]:
     return found
 
 
-def _left_of_running(ids: Collection[int]) -> dict[tuple[int, str], int]:
-    """Return the shots made of each running order, by tool and order."""
-    runs = Run.objects.running().filter(tool__in=ids).exclude(order_number="")
-    made = runs.annotate(made=Sum("shot_entries__worked__shots")).values_list("tool_id", "order_number", "made")
-    return {(tool_id, number): shots or 0 for tool_id, number, shots in made}
+def _running(ids: Collection[int]) -> dict[int, _Running]:
+    """Return what runs now, by tool."""
+    runs = Run.objects.running().filter(tool__in=ids).annotate(made=Sum("shot_entries__worked__shots"))
+    columns = runs.values_list("tool_id", "order_number", "order_shots", "made")
+    return {
+        tool_id: _Running(number, made or 0, None if asked is None else max(asked - (made or 0), 0))
+        for tool_id, number, asked, made in columns
+    }

@@ -103,3 +103,17 @@ def test_group_without_scatter_to_show_is_refused() -> None:
 def _width(forecast: object) -> float:
     low, high = (forecast.shots_at(chance) for chance in (0.1, 0.9))  # type: ignore[attr-defined]
     return float(high / low)
+
+
+def test_readings_at_the_gauges_floor_make_nobody_certain() -> None:
+    # Ra of a mirror at the gauge's floor: 0.02 um to a step of 0.01, never anything else; the limit is 0.05.
+    faces = [(np.linspace(0, 50_000, 6), np.full(6, 0.02)) for _ in range(8)]
+    known = learn(faces, 0.05, "up", least_sd=0.01 / 12**0.5)
+    assert known[0].hyper.residual_sd == pytest.approx(0.01 / 12**0.5, rel=0.01)
+    flat = forecast_by(known, [faces[0]], 0.05, "up")[0]
+    low, _middle, high = flat.level_at(60_000)
+    assert 0.015 < low < high < 0.03
+    assert flat.probability_by(60_000) < 0.01
+    # One reading two steps up moves the face, and does not condemn it.
+    up = (np.linspace(0, 60_000, 7), np.array([0.02] * 6 + [0.04]))
+    assert flat.probability_by(60_000) <= forecast_by(known, [up], 0.05, "up")[0].probability_by(60_000) < 0.2

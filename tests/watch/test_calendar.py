@@ -55,6 +55,7 @@ def test_window_that_leaves_no_time_to_prepare_is_named_as_too_soon(satin_shop: 
     shop = satin_shop
     wear(shop, [2.5, 2.58, 2.7, 2.78, 2.9])
     loop.brought_up_to_date([shop.face.pk], at=shop.day(8))
+    runs.end_run(run=shop.tool.runs.get(), by=shop.press_tech, at=shop.day(7))
     plan(shop, "B-1", 200_000, 13, 60)
     calendar = calendars_of([shop.tool], shop.day(8))[shop.tool.pk]
     window = calendar.window_before(standing(shop).due_on, lead_days=30)
@@ -80,3 +81,23 @@ def test_cancelled_run_makes_no_shots(satin_shop: Shop) -> None:
     loop.planned_run_cancelled(run=shop.tool.planned_runs.get(), why="moved", by=shop.press_tech, at=shop.day(8.5))
     calendar = calendars_of([shop.tool], shop.day(8.6))[shop.tool.pk]
     assert float(calendar.coming.shots_by(20.0)[-1]) == 0
+
+
+def test_tool_that_runs_unplanned_is_not_free_before_its_order_is_done(satin_shop: Shop) -> None:
+    shop = satin_shop
+    run = shop.tool.runs.get()
+    runs.end_run(run=run, by=shop.press_tech, at=shop.day(1))
+    runs.start_run(
+        tool=shop.tool, press=shop.press, order_number="A-9", order_shots=20_000, by=shop.press_tech, at=shop.day(1.1)
+    )
+    for day in range(2, 30):
+        shop.shoot(day, 500)
+    loop.run_planned(
+        tool=shop.tool, shots=10_000, starts_at=shop.day(50), ends_at=shop.day(60), order_number="B-1",
+        by=shop.press_tech, at=shop.day(30),
+    )  # fmt: skip
+    calendar = calendars_of([shop.tool], shop.day(30))[shop.tool.pk]
+    # 6,000 are left of it, at 500 a day: twelve days, then the gap until the planned run.
+    assert [(gap.first, gap.last) for gap in calendar.windows(shop.day(50).date())] == [
+        (shop.day(42).date(), shop.day(50).date())
+    ]

@@ -26,6 +26,8 @@ LEAST_FACES = 6
 MOST_FACES = 400
 # A group wears away from a limit when its mean slope runs from it by more than so many standard errors.
 TELLING_T = 2.0
+# A value rounded to a step scatters by the step over this, the twelfth root.
+UNIFORM = 12.0**0.5
 
 
 @dataclass(frozen=True)
@@ -36,6 +38,7 @@ class Member:
     wear: Any
     values: Any
     weights: Any
+    step: float
     limits: Mapping[str, float]
 
     @property
@@ -87,7 +90,7 @@ def members_of(plant: Plant) -> list[Member]:
                 hardness_class(trend.face.insert.hardness_hrc), trend.spot.kind if trend.spot else "",
             )  # fmt: skip
             values = points["value"] - points["step"]
-            found.append(Member(group, points["wear"], values, points["weight"], limits))
+            found.append(Member(group, points["wear"], values, points["weight"], _step(trend, points["value"]), limits))
     return found
 
 
@@ -114,12 +117,22 @@ def _learned(members: list[Member], side: str) -> tuple[int, int, list[Any], flo
     limit = float(np.sign(members[0].limits[side]))
     try:
         found = courses.learn(
-            faces, limit, "up" if side == "upper" else "down", weights=[one.weights for one in members]
+            faces,
+            limit,
+            "up" if side == "upper" else "down",
+            weights=[one.weights for one in members],
+            least_sd=float(np.median([one.step / share_of(one.limits[side]) for one in members])) / UNIFORM,
         )
     except Refused:
         return None
     readings = sum(len(one.wear) for one in members)
     return len(members), readings, [one.kept() for one in found], found[0].scale
+
+
+def _step(trend: Trend, values: Any) -> float:
+    """Return the step that a trend's readings show: the least they differ by, else what its gauge is worth."""
+    gaps = np.diff(np.unique(np.round(values, 6)))
+    return float(gaps.min()) if len(gaps) else trend.last_uncertainty
 
 
 def _wears_away(faces: list[tuple[Any, Any]], side: str) -> bool:

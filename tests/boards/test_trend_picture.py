@@ -28,7 +28,7 @@ def shop(lead: Person, press_tech: Person, inspector: Person) -> Shop:
     start = timezone.now() - timedelta(days=30)
     made: Shop = open_shop(lead, press_tech, inspector, start, cavities=1)
     satin(made.face, lead, start)
-    measured(made, inspector, (2.3, 2.4, 2.5))
+    measured(made, inspector, (2.3, 2.45, 2.5))
     return made
 
 
@@ -49,7 +49,7 @@ def looked(shop: Shop, reader: Person, at: datetime | None = None) -> TrendSheet
 
 def test_each_reading_stands_in_the_picture_and_newest_first_in_the_table(shop: Shop, lead: Person) -> None:
     sheet = looked(shop, lead)
-    assert [point.value for point in sheet.picture.points] == [2.3, 2.4, 2.5]
+    assert [point.value for point in sheet.picture.points] == [2.3, 2.45, 2.5]
     assert [row.shots for row in sheet.readings] == [15_000, 10_000, 5_000]
     assert sheet.readings[0].value == "2.5\u00a0GU"
     assert all(" ± " in point.words for point in sheet.picture.points)

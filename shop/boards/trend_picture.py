@@ -82,7 +82,6 @@ class _Seen:
     steps: Mapping[int, CommonStep]
     answers: Mapping[int, str]
     asked: frozenset[int]
-    asked: Mapping[int, str]
 
 
 def trend_sheet(face: Face, trend: Trend, lives: Sequence[Any], reader: Person, at: datetime) -> TrendSheet:

@@ -304,9 +304,9 @@ def _windows(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
     rows = [{"x": one.shots, "y": low, "t": one.words} for one in picture.windows]
     if rows:
         yield _rows(rows).mark_rule(color=BLUE, strokeWidth=6, opacity=0.22).encode(x=x)
-        first = rows[0]
-        room = picture.width * (end - first["x"]) / (end - begin)
-        align, dx = ("left", 6) if LETTER * len(first["t"]) < room else ("right", -6)
+        first = picture.windows[0]
+        room = picture.width * (end - first.shots) / (end - begin)
+        align, dx = ("left", 6) if LETTER * len(first.words) < room else ("right", -6)
         # One line above the word at today's rule.
         yield from _named(rows[:1], x, y, align=align, dx=dx, dy=-20, color=BLUE)
 
@@ -334,10 +334,10 @@ def _reached(picture: TrendPicture, x: alt.X, y: alt.Y) -> Iterator[alt.Chart]:
     if rows:
         yield _rows(rows).mark_point(shape="diamond", size=60, fill=BLUE, stroke=BLUE, opacity=1).encode(x=x, y=y)
         outside = 1 if picture.upper is None or rows[0]["y"] < picture.upper else -1
-        # In turn outside and inside the limit: neighbours may lie nearer than their words are wide.
-        for side, held in ((outside, rows[::2]), (-outside, rows[1::2])):
-            if held:
-                yield from _named(held, x, y, dy=13 * side, color=BLUE)
+        # In turn outside and inside the limit, and away from each other: they may lie nearer than their words are wide.
+        ways = (("right", 4, outside), ("center", 0, -outside), ("left", -4, outside))
+        for row, (align, dx, side) in zip(rows, ways, strict=False):
+            yield from _named([row], x, y, align=align, dx=dx, dy=13 * side, color=BLUE)
 
 
 def _reach_of_shots(picture: TrendPicture) -> list[float]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,6 +11,7 @@ from typing import Any
 
 import numpy as np
 from django.db import connection, transaction
+from django.db.models import QuerySet
 from numpy.typing import NDArray
 
 from shop.drift import batch, bulk, courses
@@ -31,7 +33,24 @@ _WRITTEN = (
     "rate", "fitted_at",
 )  # fmt: skip
 _FITTED = [name.removesuffix("_id") for name in _WRITTEN]
-_TYPES = ("bigint",) * 6 + ("double precision", "varchar(5)", "bigint", "double precision", "timestamptz")
+# How a found row goes to PostgreSQL: each column's type there and here. Nought, -1 or not a number stand for null.
+_SENT: tuple[tuple[str, str, str], ...] = (
+    ("pk", "bigint", ">i8"),
+    *((name, "bigint", ">i8") for name in _WRITTEN[:6]),
+    ("chance_now", "double precision", ">f8"),
+    ("side", "smallint", ">i2"),
+    ("pool_id", "bigint", ">i8"),
+    ("rate", "double precision", ">f8"),
+)
+_COPY_HEAD, _COPY_TAIL = b"PGCOPY\n\xff\r\n\0" + bytes(8), b"\xff\xff"
+_MOVED = (
+    *(f"{name} = NULLIF(found.{name}, -1)" for name in _WRITTEN[:6]),
+    "chance_now = NULLIF(found.chance_now, 'NaN')",
+    "towards = CASE found.side WHEN 1 THEN 'upper' WHEN 2 THEN 'lower' ELSE '' END",
+    "pool_id = NULLIF(found.pool_id, 0)",
+    "rate = NULLIF(found.rate, 'NaN')",
+    "fitted_at = %s",
+)
 
 
 @dataclass(frozen=True)
@@ -48,7 +67,7 @@ class _Side:
 def forecast_all(plant: Plant, *, at: datetime) -> int:
     """Forecast every trend of the plant's running lives by the groups as they stand now; return how many."""
     running = Trend.objects.of_running_lives().filter(face__insert__tool__plant=plant)
-    rows = list(running.order_by("pk").values_list(*_READ))
+    rows = _rows(running.order_by("pk").values_list(*_READ))
     if not rows:
         return 0
     column = dict(zip(_READ, zip(*rows, strict=True), strict=True))
@@ -82,6 +101,18 @@ def _fit_sharing(keys: list[int], column: dict[str, tuple[Any, ...]], groups: li
     Trend.objects.bulk_update(sharing, _FITTED, batch_size=500)
 
 
+def _rows(asked: QuerySet[Trend, Any]) -> list[tuple[Any, ...]]:
+    """Return the rows; where the engine can, in its binary form: readings as text would be twice as long."""
+    if connection.vendor != "postgresql":
+        return list(asked)
+    import psycopg
+
+    sql, params = asked.query.sql_with_params()
+    connection.ensure_connection()
+    with psycopg.Cursor(connection.connection) as cursor:
+        return cursor.execute(sql.encode(), params, binary=True).fetchall()
+
+
 def _members(
     groups: Sequence[Group | None], pools: Pools, side: str, limited: NDArray[np.bool_]
 ) -> list[tuple[Pool, NDArray[np.int64]]]:
@@ -106,7 +137,8 @@ def _points(packed: Sequence[bytes]) -> tuple[Any, NDArray[np.int64]]:
 
 def _limits(column: dict[str, tuple[Any, ...]]) -> dict[str, Floats]:
     """Return the limits that the paths reach, by side; NaN is none."""
-    halfway = np.array([0.5 if Parameter(one).by_eye else 0.0 for one in column["parameter"]])
+    by_eye = {str(one) for one in Parameter if one.by_eye}
+    halfway = np.array([0.5 if one in by_eye else 0.0 for one in column["parameter"]])
     upper, lower = (np.array([np.nan if x is None else x for x in column[side]], dtype=float) for side in SIDES)
     return {"upper": upper + halfway, "lower": lower - halfway}
 
@@ -142,6 +174,9 @@ def _group(
 
 
 def _own(own: bulk.Lines, limit: Floats, side: str, counts: NDArray[np.int64]) -> _Side:
+    if not np.isfinite(limit).any():
+        none = np.full((len(limit), len(CHANCES)), np.nan)
+        return _Side(none, none, np.full(len(limit), np.nan), np.zeros(len(limit), dtype=np.int64))
     upwards = np.full(len(limit), side == "upper")
     told = counts >= LEAST_READINGS
     left = np.column_stack([bulk.shots_at(own, limit, upwards, chance) for chance in CHANCES])
@@ -174,7 +209,7 @@ def _pooled(
 
 def _outcome(
     sides: dict[str, _Side], limits: dict[str, Floats], severity: Floats, level: Floats, own: bulk.Lines
-) -> list[list[Any]]:
+) -> dict[str, NDArray[Any]]:
     """Return the columns that are written: of the two limits the one that is reached first decides."""
     keys = []
     for side in SIDES:
@@ -191,14 +226,13 @@ def _outcome(
     pool = np.where(upper, sides["upper"].pool, sides["lower"].pool)
     limit = np.where(upper, limits["upper"], limits["lower"])
     rate = _rates(limit - level, left[:, 1], upper, own.slope * severity)
-    return [
-        *([_whole(one) for one in own_left.T]),
-        *([_whole(one) for one in left.T]),
-        [float(one) if np.isfinite(one) else None for one in now],
-        [("upper" if high else "lower") if told else "" for high, told in zip(upper, known, strict=True)],
-        [int(one) or None for one in np.where(known, pool, 0)],
-        [float(one) if np.isfinite(one) and told else None for one, told in zip(rate, known, strict=True)],
-    ]
+    return {
+        **dict(zip(_WRITTEN[:6], [_whole(one) for one in (*own_left.T, *left.T)], strict=True)),
+        "chance_now": now,
+        "side": np.where(known, np.where(upper, 1, 2), 0),
+        "pool_id": np.where(known, pool, 0),
+        "rate": np.where(known, rate, np.nan),
+    }
 
 
 def _comes_first(one: tuple[Floats, ...], other: tuple[Floats, ...]) -> NDArray[np.bool_]:
@@ -221,25 +255,54 @@ def _rates(away: Floats, left: Floats, upper: NDArray[np.bool_], slope: Floats) 
         return np.where(heading, away / left, slope)
 
 
-def _whole(shots: Floats) -> list[int | None]:
-    return [int(one) if np.isfinite(one) and one <= FARTHEST_SHOTS else None for one in np.floor(shots).tolist()]
+def _whole(shots: Floats) -> NDArray[np.int64]:
+    """Return whole shots; -1 where there are none to tell."""
+    with np.errstate(invalid="ignore"):
+        told = np.isfinite(shots) & (shots <= FARTHEST_SHOTS)
+    return np.where(told, np.floor(np.where(told, shots, 0.0)), -1.0).astype(np.int64)
 
 
-def _write(keys: Sequence[int], columns: list[list[Any]], at: datetime) -> None:
-    """Write what was found: through a temporary table where the engine can copy into one, else by an upsert."""
-    rows = zip(keys, *columns, [at] * len(keys), strict=True)
+def _write(keys: Sequence[int], columns: dict[str, NDArray[Any]], at: datetime) -> None:
+    """Write what was found: copied as bytes into a temporary table where the engine can, else row by row."""
     if connection.vendor != "postgresql":
-        trends = {trend.pk: trend for trend in Trend.objects.filter(pk__in=keys)}
-        for pk, *values in rows:
-            vars(trends[pk]).update(zip(_WRITTEN, values, strict=True))
-        Trend.objects.bulk_update(trends.values(), _FITTED, batch_size=500)
+        _write_rows(keys, columns, at)
         return
-    columns_sql = ", ".join(f"{name} {kind}" for name, kind in zip(_WRITTEN, _TYPES, strict=True))
-    moved = ", ".join(f"{name} = found.{name}" for name in _WRITTEN)
+    named = ", ".join(f"{name} {kind}" for name, kind, _here in _SENT)
     with connection.cursor() as cursor:
-        cursor.execute(f"CREATE TEMPORARY TABLE found (pk bigint, {columns_sql}) ON COMMIT DROP")
-        with cursor.copy(f"COPY found (pk, {', '.join(_WRITTEN)}) FROM STDIN") as copy:
-            for row in rows:
-                copy.write_row(row)
-        cursor.execute(f"UPDATE watch_trend SET {moved} FROM found WHERE watch_trend.id = found.pk")  # noqa: S608
+        cursor.execute(f"CREATE TEMPORARY TABLE found ({named}) ON COMMIT DROP")
+        with cursor.copy("COPY found FROM STDIN (FORMAT BINARY)") as copy:
+            copy.write(_packed({"pk": np.array(keys), **columns}))
+        cursor.execute(
+            f"UPDATE watch_trend SET {', '.join(_MOVED)} FROM found WHERE watch_trend.id = found.pk",  # noqa: S608
+            [at],
+        )
         cursor.execute("DROP TABLE found")
+
+
+def _packed(columns: dict[str, NDArray[Any]]) -> bytes:
+    """Return columns as PostgreSQL's binary copy: rows of a count of fields, and each field behind its length."""
+    fields: list[tuple[str, str]] = [("fields", ">i2")]
+    for name, _kind, here in _SENT:
+        fields += [(f"{name} bytes", ">i4"), (name, here)]
+    rows = np.zeros(len(columns["pk"]), dtype=fields)
+    rows["fields"] = len(_SENT)
+    for name, _kind, here in _SENT:
+        rows[f"{name} bytes"] = np.dtype(here).itemsize
+        rows[name] = columns[name]
+    return _COPY_HEAD + rows.tobytes() + _COPY_TAIL
+
+
+def _write_rows(keys: Sequence[int], columns: dict[str, NDArray[Any]], at: datetime) -> None:
+    trends = {trend.pk: trend for trend in Trend.objects.filter(pk__in=keys)}
+    told = {name: column.tolist() for name, column in columns.items()}
+    for number, pk in enumerate(keys):
+        row = {name: column[number] for name, column in told.items()}
+        trend = trends[pk]
+        for name in _WRITTEN[:6]:
+            setattr(trend, name, None if row[name] < 0 else row[name])
+        trend.chance_now = None if math.isnan(row["chance_now"]) else row["chance_now"]
+        trend.rate = None if math.isnan(row["rate"]) else row["rate"]
+        trend.towards = ("", "upper", "lower")[row["side"]]
+        trend.pool_id = row["pool_id"] or None
+        trend.fitted_at = at
+    Trend.objects.bulk_update(trends.values(), _FITTED, batch_size=500)

@@ -15,6 +15,7 @@ from shop.bench.models import Line, WorkOrder
 from shop.bench.states import State
 from shop.boards import fit_gauges
 from shop.boards.bars import bar_of
+from shop.boards.fit_ahead import Ahead, ahead
 from shop.boards.measured import grade
 from shop.picture.finish_bar import Bar
 from shop.press.models import InsertShots, Run
@@ -76,6 +77,7 @@ class Fitness:
     faces: tuple[FaceLasts, ...]
     lasts: float | None
     unknown: int = 0
+    ahead: Ahead | None = None
 
     @property
     def deciding(self) -> tuple[Reason, ...]:
@@ -128,6 +130,7 @@ def fit_to_run(tool: Tool, order_shots: int | None, at: datetime, *, sets: Seque
         faces=tuple(sorted(seen.faces, key=lambda row: (row.lasts is None, row.lasts or 0.0))),
         lasts=min(known, default=None),
         unknown=len(seen.faces) - len(known),
+        ahead=ahead(tool, (row.standing for row in seen.faces), order_shots, at) if order_shots else None,
     )
 
 

@@ -24,14 +24,18 @@ COLUMN_OF = {"starts_at": "starts", "ends_at": "ends", "shots": "shots", "press"
 def take(rows: Sequence[Row], plant: Plant, by: Person, at: datetime) -> Brought:
     """Take the plan: rows that are there stay or are changed, new ones are planned.
 
-    What an earlier file planned ahead and this one does not is cancelled.
+    What an earlier file planned ahead and this one does not is cancelled, where every row names what is known here.
     """
     taking = _Taking(plant, by, at)
     asked = [(row, told) for row in rows if (told := taking.told(row)) is not None]
     keys = {(told["tool"].pk, told["order_number"], told["starts_at"]) for _row, told in asked}
-    ahead = PlannedRun.objects.in_plant(plant).ahead_of(at).select_related("tool", "press", "resin")
-    there = {(one.tool_id, one.order_number, one.starts_at): one for one in ahead}
+    # Runs that are over belong to it too: the plan that is sent again still has them, and they are known.
+    standing = PlannedRun.objects.in_plant(plant).standing().select_related("tool", "press", "resin")
+    there = {(one.tool_id, one.order_number, one.starts_at): one for one in standing}
     for key, one in there.items():
+        # A row that could not be read may be this very run: then nothing is taken for gone.
+        if taking.brought.bad:
+            break
         if one.source == PlannedRun.Source.FILE and key not in keys and one.starts_at > at:
             planned.cancel_run(run=one, by=by, at=at, why=GONE)
             taking.tools.add(one.tool_id)

@@ -43,6 +43,9 @@ def plan_run(
     Raises Refused for times that are over or the wrong way round, more shots than the press makes, or another run then.
     """
     held = Tool.objects.select_for_update().get(pk=tool.pk)
+    if press is not None:
+        # Two people who plan two tools into one press meet here.
+        Press.objects.select_for_update().get(pk=press.pk)
     if held.status == Tool.Status.DISPOSED:
         raise tools.disposed(held)
     run = PlannedRun(

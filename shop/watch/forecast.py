@@ -116,6 +116,8 @@ def outlook(trend: Trend, pools: Mapping[str, Pool] | None = None) -> Outlook | 
     """Return what the trend is heading for; None where nothing can be told yet.
 
     `pools` are the groups to ask, by side of the limit; without them the group that the trend was last forecast from.
+    Where the group is known to wear towards one limit, the other is watched by the face's own line once its slope
+    tells: three readings that scatter are no sign that a face goes the other way.
     """
     if pools is None:
         pools = {trend.pool.side: trend.pool} if trend.pool is not None else {}
@@ -130,7 +132,7 @@ def outlook(trend: Trend, pools: Mapping[str, Pool] | None = None) -> Outlook | 
         if found is not None:
             sides[side] = found
             pooled.add(side)
-        elif ahead is not None and ahead.residual_sd is not None:
+        elif ahead is not None and ahead.residual_sd is not None and (not pools or _tells(ahead, side)):
             sides[side] = _Own(ahead, _crossing(ahead, limit, side))
     if not sides:
         return None
@@ -229,6 +231,12 @@ def wears_towards(trend: Trend) -> bool:
         return False
     slope = trend.slope if trend.towards == "upper" else -trend.slope
     return slope > TELLING_T * (trend.se_slope or 0.0)
+
+
+def _tells(line: Line, side: str) -> bool:
+    """Return whether the line runs towards a side by more than scatter."""
+    slope = line.slope if side == "upper" else -line.slope
+    return slope > TELLING_T * (line.se_slope or 0.0)
 
 
 def _crossing(line: Line, limit: float, side: str) -> Crossing:

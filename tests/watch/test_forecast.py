@@ -96,6 +96,16 @@ def test_limit_that_the_group_does_not_know_is_watched_by_the_own_line() -> None
     assert trend.left_50 == trend.own_left_50
 
 
+def test_three_readings_that_scatter_are_no_sign_that_a_face_goes_against_its_group() -> None:
+    values, shots = [2.9, 3.2, 2.8], [0.0, 1_000.0, 20_000.0]
+    alone = fitted(values, lower=2.0, upper=4.0, shots=shots)
+    assert alone.towards == "lower"
+    pooled = fitted(values, lower=2.0, upper=4.0, shots=shots, pool=group())
+    assert pooled.towards == "upper"
+    assert pooled.chance_now is not None
+    assert pooled.chance_now < 0.01
+
+
 def test_level_to_come_lies_between_its_edges_and_rises_with_the_wear() -> None:
     ahead = outlook(fitted([2.0, 2.2, 2.38], lower=None, upper=4.0, pool=group()), {"upper": group()})
     assert ahead is not None

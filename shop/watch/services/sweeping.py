@@ -18,7 +18,7 @@ from shop.drift import batch, bulk, courses
 from shop.people.models import Plant
 from shop.tooling.models import Parameter, Spec
 from shop.watch.fitting import fit
-from shop.watch.forecast import CHANCES, FARTHEST_SHOTS, LEAST_READINGS, SIDES
+from shop.watch.forecast import CHANCES, FARTHEST_SHOTS, LEAST_READINGS, SIDES, TELLING_T
 from shop.watch.groups import Group, Pools, family_of, hardness_class, severity_class
 from shop.watch.models import Pool, Trend
 from shop.watch.path import POINT
@@ -84,6 +84,7 @@ def forecast_all(plant: Plant, *, at: datetime) -> int:
         for pool, inside in _members(groups, pools, side, np.isfinite(limits[side])):
             _pooled(found, pool, inside, (points, values, offsets), limits[side], wear)
         sides[side] = found
+    _leave_to_the_group(sides, own)
     _write(column["pk"], _outcome(sides, limits, severity, np.array(column["last_value"]), own), at)
     _fit_sharing(
         [pk for pk, shared in zip(column["pk"], column["shared"], strict=True) if shared], column, groups, pools
@@ -99,6 +100,15 @@ def _fit_sharing(keys: list[int], column: dict[str, tuple[Any, ...]], groups: li
         group = group_of[trend.pk]
         fit(trend, pools.of(group) if group else {})
     Trend.objects.bulk_update(sharing, _FITTED, batch_size=500)
+
+
+def _leave_to_the_group(sides: dict[str, _Side], own: bulk.Lines) -> None:
+    """Leave out an own line's word on the side its group does not know, unless its slope tells."""
+    with np.errstate(invalid="ignore"):
+        for side, other, way in (("upper", "lower", 1.0), ("lower", "upper", -1.0)):
+            tells = way * own.slope > TELLING_T * own.se_slope
+            out = (sides[other].pool > 0) & (sides[side].pool == 0) & ~tells
+            sides[side].left[out], sides[side].now[out] = np.nan, np.nan
 
 
 def _rows(asked: QuerySet[Trend, Any]) -> list[tuple[Any, ...]]:
@@ -176,7 +186,7 @@ def _group(
 def _own(own: bulk.Lines, limit: Floats, side: str, counts: NDArray[np.int64]) -> _Side:
     if not np.isfinite(limit).any():
         none = np.full((len(limit), len(CHANCES)), np.nan)
-        return _Side(none, none, np.full(len(limit), np.nan), np.zeros(len(limit), dtype=np.int64))
+        return _Side(none.copy(), none, np.full(len(limit), np.nan), np.zeros(len(limit), dtype=np.int64))
     upwards = np.full(len(limit), side == "upper")
     told = counts >= LEAST_READINGS
     left = np.column_stack([bulk.shots_at(own, limit, upwards, chance) for chance in CHANCES])

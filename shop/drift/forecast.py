@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.optimize import brentq
 from scipy.special import ndtr
 
 from shop.drift.crossing import Direction, check_chance, check_shots, crossing
@@ -99,10 +100,7 @@ class Forecast:
             low, high = high, high * 4
             if high > NEVER_SHOTS:
                 return None
-        while high - low > 1e-9 * high:
-            middle = (low + high) / 2
-            low, high = (middle, high) if self.probability_by(middle) < probability else (low, middle)
-        return high
+        return float(brentq(lambda shots: self.probability_by(shots) - probability, low, high, rtol=1e-10))
 
     def level_at(self, shots: float) -> tuple[float, float, float]:
         """Return what the true mean is at a count of shots: with chances of 10, 50 and 90 % it lies below.
@@ -129,14 +127,13 @@ class Forecast:
         check_shots(shots)
         centre = self.start + self.rate * (shots / self.scale) ** self.power
         low, high = float((centre - 9 * self.sd).min()), float((centre + 9 * self.sd).max())
+
+        def below(level: float, chance: float) -> float:
+            return float(self.weight @ ndtr((level - centre) / self.sd)) - chance
+
         found = []
         for chance in LEVEL_CHANCES:
-            below, above = low, high
-            while above - below > 1e-6 * (high - low):
-                middle = (below + above) / 2
-                reached = float(self.weight @ ndtr((middle - centre) / self.sd))
-                below, above = (middle, above) if reached < chance else (below, middle)
-            found.append(above)
+            found.append(float(brentq(below, low, high, args=(chance,), xtol=1e-7 * (high - low) + 1e-300)))
         first, middle, last = found
         return (-last, -middle, -first) if self.falls else (first, middle, last)
 

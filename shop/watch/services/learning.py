@@ -47,29 +47,41 @@ class Member:
         return len(self.wear) >= 2 and float(np.ptp(self.wear)) > 0
 
 
-@transaction.atomic
 def learn_groups(plant: Plant, *, at: datetime) -> int:
-    """Learn every group that a face of the plant needs, by side of the limit; return how many there are."""
+    """Learn every group that a face of the plant needs, by side of the limit; return how many there are.
+
+    Everything is reckoned before anything is written: nobody's write waits for it.
+    """
     members = members_of(plant)
     by_group: dict[Group, list[Member]] = defaultdict(list)
     for member in members:
         for wide in member.group.wider():
             by_group[wide].append(member)
+    needed = _needed({member.group for member in members}, by_group)
+    learned = {
+        (group, side): found
+        for group, side in sorted(needed, key=str)
+        if (found := _learned([one for one in by_group[group] if side in one.limits], side)) is not None
+    }
+    _write(plant, learned, at)
+    return len(learned)
+
+
+@transaction.atomic
+def _write(plant: Plant, learned: Mapping[tuple[Group, str], tuple[int, int, list[Any], float]], at: datetime) -> None:
+    """Write what was learned, each group into its own row; what no face needs any more goes."""
     before = {(group_of_pool(pool), pool.side): pool for pool in Pool.objects.in_plant(plant)}
     kept: set[int] = set()
-    for group, side in _needed({member.group for member in members}, by_group):
-        learned = _learned([one for one in by_group[group] if side in one.limits], side)
-        if learned is not None:
-            pool = before.get((group, side)) or _pool(plant, group, side)
-            pool.faces, pool.readings, pool.courses, pool.scale = learned
-            pool.learned_at = at
-            if pool.pk is None:
-                pool.save(force_insert=True)
-            else:
-                pool.save(update_fields=["faces", "readings", "courses", "scale", "learned_at"])
-            kept.add(pool.pk)
+    for (group, side), found in learned.items():
+        pool = before.get((group, side)) or _pool(plant, group, side)
+        pool.faces, pool.readings, pool.courses, pool.scale = found
+        pool.learned_at = at
+        if pool.pk is None:
+            pool.save(force_insert=True)
+        else:
+            pool.save(update_fields=["faces", "readings", "courses", "scale", "learned_at"])
+        kept.add(pool.pk)
     Pool.objects.in_plant(plant).exclude(pk__in=kept).delete()
-    return len(kept)
 
 
 def members_of(plant: Plant) -> list[Member]:

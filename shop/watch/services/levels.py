@@ -43,9 +43,11 @@ class _Path:
     gauges: list[int | None] = field(default_factory=list)
 
 
-@transaction.atomic
 def learn_levels(plant: Plant, *, at: datetime) -> set[int]:
-    """Learn offsets of resins and gauges and severities anew; return the faces whose paths rest on them."""
+    """Learn offsets of resins and gauges and severities anew; return the faces whose paths rest on them.
+
+    Everything is reckoned before anything is written: nobody's write waits for it.
+    """
     paths = _paths(plant)
     by_kind: dict[Kind, list[_Path]] = defaultdict(list)
     for path in paths:
@@ -54,9 +56,12 @@ def learn_levels(plant: Plant, *, at: datetime) -> set[int]:
     for kind, alike in by_kind.items():
         rows += _of_resins(plant, kind, alike, at)
         rows += _of_gauges(plant, kind, alike, at)
-    LevelOffset.objects.filter(plant=plant).delete()
-    LevelOffset.objects.bulk_create(rows)
-    _learn_severities(plant, paths, at)
+    learned = _learned_severities(plant, paths, at)
+    with transaction.atomic():
+        LevelOffset.objects.filter(plant=plant).delete()
+        LevelOffset.objects.bulk_create(rows)
+        LearnedSeverity.objects.filter(plant=plant).delete()
+        LearnedSeverity.objects.bulk_create(learned)
     return {path.life.face_id for path in paths if path.life.ended_at is None}
 
 
@@ -183,8 +188,7 @@ def _spreads(paths: list[_Path], offsets: Mapping[Any, float]) -> dict[Any, floa
     }
 
 
-def _learn_severities(plant: Plant, paths: list[_Path], at: datetime) -> None:
-    LearnedSeverity.objects.filter(plant=plant).delete()
+def _learned_severities(plant: Plant, paths: list[_Path], at: datetime) -> list[LearnedSeverity]:
     resins = list(Resin.objects.order_by("pk"))
     column = {resin.pk: number for number, resin in enumerate(resins)}
     made = _made_of(paths, column)
@@ -196,15 +200,20 @@ def _learn_severities(plant: Plant, paths: list[_Path], at: datetime) -> None:
     try:
         found = severities(faces, [float(resin.severity) for resin in resins])
     except Refused:
-        return
-    LearnedSeverity.objects.bulk_create(
+        return []
+    return [
         LearnedSeverity(
-            plant=plant, resin=resin, severity=float(found.severity[n]), low=float(found.low[n]),
-            high=float(found.high[n]), faces=int(found.faces[n]), learned_at=at,
+            plant=plant,
+            resin=resin,
+            severity=float(found.severity[n]),
+            low=float(found.low[n]),
+            high=float(found.high[n]),
+            faces=int(found.faces[n]),
+            learned_at=at,
         )
         for n, resin in enumerate(resins)
         if found.faces[n] > 0
-    )  # fmt: skip
+    ]
 
 
 def _made_of(paths: list[_Path], column: Mapping[int, int]) -> dict[int, tuple[list[datetime], Any]]:

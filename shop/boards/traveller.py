@@ -10,19 +10,26 @@ from typing import Any
 from django.utils.translation import gettext
 
 from shop.bench.models import Booking, WorkOrder
-from shop.boards import face_maps, order_sheet, paper_words
+from shop.boards import face_maps, order_sheet, paper_words, trend_picture
 from shop.boards.order_sheet import LineRow
 from shop.craft.cautions import cautions_for
 from shop.paper.qr import qr_svg
 from shop.people import wording
+from shop.people.models import Person
 from shop.picture.face_map import FaceMap
 from shop.tooling.models import Face
 
 subject_of = order_sheet.subject_of
+# A trend says why a face is here only where it wears; its width and height on paper.
+WORN = ("forecast", "off spec", "interval")
+TREND = (430, 120)
 
 
-def traveller(order: WorkOrder, at: datetime, *, address: str) -> dict[str, Any]:
-    """Return what the paper shows, as words and drawings that nothing later can change."""
+def traveller(order: WorkOrder, at: datetime, *, address: str, reader: Person | None = None) -> dict[str, Any]:
+    """Return what the paper shows, as words and drawings that nothing later can change.
+
+    With a reader, whose units they are drawn in, faces that are there because they wear bring their trend along.
+    """
     lines = list(
         order.lines.filter(dropped_because="")
         .select_related("face__insert", "spec__plaque")
@@ -43,7 +50,7 @@ def traveller(order: WorkOrder, at: datetime, *, address: str) -> dict[str, Any]
         "address": address,
         "qr": qr_svg(address, order.number),
         "maps": _maps([one for one in face_maps.insert_maps(order.tool, at, chosen=faces) if _shows(one, faces)]),
-        "lines": [_line(row) for row in rows],
+        "lines": [{**_line(row), "trend": _trend(row, reader, at)} for row in rows],
         "cautions": _cautions(rows),
         "minutes": sum(row.line.planned_minutes or 0 for row in rows),
         "buy_off": order.tool.customer.buy_off,
@@ -115,6 +122,15 @@ def _line(row: LineRow) -> dict[str, Any]:
             for step in row.steps
         ],
     }
+
+
+def _trend(row: LineRow, reader: Person | None, at: datetime) -> str:
+    """Return the trend that brought a face here, the same picture as on its page."""
+    face = row.line.face
+    if reader is None or face is None or row.line.cause not in WORN:
+        return ""
+    found = trend_picture.worst_picture(face, reader, at)
+    return paper_words.inked(replace(found, width=TREND[0], height=TREND[1])) if found is not None else ""
 
 
 def _cautions(rows: Iterable[LineRow]) -> list[str]:

@@ -17,7 +17,7 @@ from shop.people.models import Person
 from shop.picture.trend_chart import FanAt, LifeSpan, Mark, Point, TrendPicture
 from shop.press.models import InsertShots
 from shop.quality.models import Reading, Verdict
-from shop.tooling.models import Face
+from shop.tooling.models import Face, FinishLife
 from shop.watch.calendar import ToolCalendar, calendars_of
 from shop.watch.forecast import CHANCES, Outlook, line_of, outlook, reached_at
 from shop.watch.models import CommonStep, Question, Trend
@@ -95,6 +95,20 @@ def trend_sheet(face: Face, trend: Trend, lives: Sequence[Any], reader: Person, 
         ahead=_ahead(seen),
         group=_group(trend),
     )
+
+
+def worst_picture(face: Face, reader: Person, at: datetime) -> TrendPicture | None:
+    """Return the picture of the trend that a face stands by; None where it has none."""
+    standing = getattr(face, "standing", None)
+    trend = Trend.objects.select_related("spot", "resin", "life", "pool").filter(
+        pk=standing.worst_id if standing else None
+    ).first()  # fmt: skip
+    if trend is None:
+        return None
+    lives = FinishLife.objects.filter(face=face).annotate(
+        begin_shots=InsertShots.objects.total_before("face__insert", "began_at")
+    )
+    return trend_sheet(face, trend, list(lives), reader, at).picture
 
 
 def _look(face: Face, trend: Trend, lives: Sequence[Any], reader: Person, at: datetime) -> _Seen:

@@ -41,7 +41,7 @@ def issue(request: HttpRequest, order_id: int) -> HttpResponse:
             subject=traveller.subject_of(order),
             number=f"{order.number}-T",
             template="paper/traveller.html",
-            snapshot=traveller.traveller(order, timezone.now(), address=address),
+            snapshot=traveller.traveller(order, timezone.now(), address=address, reader=person(request)),
             language=person(request).language,
             paper_size=size,
             ref=typed.reference(),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import uuid
-from datetime import timedelta
+from datetime import datetime, timedelta
 from decimal import Decimal
 from io import BytesIO
 from typing import Any
@@ -15,6 +15,7 @@ from django.urls import reverse
 from django.utils import timezone
 from pypdf import PdfReader
 
+from shop import loop
 from shop.bench.models import WorkOrder
 from shop.bench.services import planning, working
 from shop.bench.states import State
@@ -27,7 +28,8 @@ from shop.tooling.services.spec_checks import LimitDraft
 from tests import factories
 from tests.bench.orders import Hands
 from tests.benching import days_ago, only_line, order_in, raised, stoned_tool
-from tests.factories import Built
+from tests.factories import Built, satin
+from tests.measuring import open_shop
 
 pytestmark = pytest.mark.django_db
 
@@ -226,3 +228,20 @@ def test_due_order_of_a_house_names_the_house_and_the_day(hands: Hands) -> None:
     assert (snapshot["order"]["house"], snapshot["order"]["polisher"]) == ("House 0", "Ivo Brandt")
     assert snapshot["order"]["due"] != "–"
     assert timezone.localdate() - timedelta(days=4) <= order.due_on <= timezone.localdate()
+
+
+def test_face_that_wears_brings_its_trend_along_and_one_that_was_damaged_does_not(
+    lead: Person, press_tech: Person, inspector: Person, at: datetime
+) -> None:
+    shop = open_shop(lead, press_tech, inspector, at)
+    satin(shop.face, lead, at)
+    for day, value in enumerate((3.0, 3.4, 3.8, 4.3), start=1):
+        shop.shoot(day, 5000)
+        shop.read(day + 0.1, value)
+    loop.brought_up_to_date([shop.face.pk], at=shop.day(5))
+    order = WorkOrder.objects.get()
+    line = traveller(order, shop.day(5), address="x", reader=lead)["lines"][0]
+    assert 'class="drawing trend-chart"' in line["trend"]
+    assert "<style>" in line["trend"]
+    order.lines.update(cause="damage")
+    assert traveller(order, shop.day(5), address="x", reader=lead)["lines"][0]["trend"] == ""

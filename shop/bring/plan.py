@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -11,7 +12,7 @@ from django.db import transaction
 from shop.bring.answer import Brought
 from shop.bring.sheet import Row, bad_row
 from shop.people.models import Person, Plant
-from shop.press.models import PlannedRun, Press
+from shop.press.models import PlannedRun, Press, Run
 from shop.press.services import planned
 from shop.refusal import Refused, gettext_noop
 from shop.tooling.models import Face, Resin, Tool
@@ -21,22 +22,21 @@ GONE = "It is not in the plan any more."
 COLUMN_OF = {"starts_at": "starts", "ends_at": "ends", "shots": "shots", "press": "press", "sets": "sets"}
 
 
-def take(rows: Sequence[Row], plant: Plant, by: Person, at: datetime) -> Brought:
+def take(rows: Sequence[Row], plant: Plant, by: Person, at: datetime, *, whole: bool = True) -> Brought:
     """Take the plan: rows that are there stay or are changed, new ones are planned.
 
-    What an earlier file planned ahead and this one does not is cancelled, where every row names what is known here.
+    What an earlier file planned ahead and this one does not is cancelled, where the file is `whole` and every row names
+    what is known here.
     """
     taking = _Taking(plant, by, at)
     asked = [(row, told) for row in rows if (told := taking.told(row)) is not None]
-    keys = {(told["tool"].pk, told["order_number"], told["starts_at"]) for _row, told in asked}
     # Runs that are over belong to it too: the plan that is sent again still has them, and they are known.
     standing = PlannedRun.objects.in_plant(plant).standing().select_related("tool", "press", "resin")
     there = {(one.tool_id, one.order_number, one.starts_at): one for one in standing}
-    for key, one in there.items():
-        # A row that could not be read may be this very run: then nothing is taken for gone.
-        if taking.brought.bad:
-            break
-        if one.source == PlannedRun.Source.FILE and key not in keys and one.starts_at > at:
+    # A row that could not be read may be the very run that seems to be gone: then nothing is taken for gone.
+    if whole and not taking.brought.bad:
+        ahead = [one for one in there.values() if one.ends_at > at]
+        for one in _gone(ahead, [told for _row, told in asked], at):
             planned.cancel_run(run=one, by=by, at=at, why=GONE)
             taking.tools.add(one.tool_id)
     for row, told in asked:
@@ -44,6 +44,27 @@ def take(rows: Sequence[Row], plant: Plant, by: Person, at: datetime) -> Brought
     touched = Face.objects.filter(insert__tool__in=taking.tools).values_list("pk", flat=True)
     taking.brought.face_ids = set(touched) if taking.tools else set()
     return taking.brought
+
+
+def _gone(ahead: Sequence[PlannedRun], asked: Sequence[dict[str, Any]], at: datetime) -> Iterator[PlannedRun]:
+    """Yield what an earlier file planned and this one does not.
+
+    What should run by now stays, since a plan may tell of later runs alone; unless this one moves it: its order
+    stands here over the same days, or stands here and was never begun.
+    """
+    of_order: dict[tuple[int, str], list[dict[str, Any]]] = defaultdict(list)
+    for told in asked:
+        of_order[told["tool"].pk, told["order_number"]].append(told)
+    begun = set(Run.objects.filter(tool__in={one.tool_id for one in ahead}).values_list("tool_id", "order_number"))
+    for one in ahead:
+        key = (one.tool_id, one.order_number)
+        now = of_order[key]
+        if one.source != PlannedRun.Source.FILE or any(told["starts_at"] == one.starts_at for told in now):
+            continue
+        over = any(told["starts_at"] < one.ends_at and told["ends_at"] > one.starts_at for told in now)
+        moved = over or bool(now and one.order_number and key not in begun)
+        if one.starts_at > at or moved:
+            yield one
 
 
 class _Taking:

@@ -31,7 +31,7 @@ NAMED = {
     "tools": ("usual resin",),
     "plan": ("press", "resin"),
 }
-ONE_BY_ONE = {"presses": press_rows.take, "gauges": gauge_rows.take, "plan": plan_rows.take}
+ONE_BY_ONE = {"presses": press_rows.take, "gauges": gauge_rows.take}
 
 
 def kind_of(file_name: str) -> str:
@@ -75,6 +75,7 @@ def bring(
         new_names=new_names,
         answers=answers,
         refuse=bool(bad) and not good_rows,
+        whole=not bad,
     )
     brought.bad = sorted([*bad, *brought.bad], key=lambda fault: (fault.line, fault.column))
     if brought.face_ids:
@@ -93,12 +94,15 @@ def take_rows(
     new_names: bool = False,
     answers: Mapping[str, str | int] | None = None,
     refuse: bool = False,
+    whole: bool = True,
 ) -> Brought:
-    """Take rows that were read; with `refuse` only look at them."""
+    """Take rows that were read, `whole` where they are all that the file has; with `refuse` only look at them."""
     with transaction.atomic():
         if new_names:
             _add_names(kind, rows, plant, by, at)
-        if kind in ONE_BY_ONE:
+        if kind == "plan":
+            brought = plan_rows.take(rows, plant, by, at, whole=whole)
+        elif kind in ONE_BY_ONE:
             brought = ONE_BY_ONE[kind](rows, plant, by, at)
         else:
             taking = {"tools": _tools, "shots": _shots, "readings": _readings}[kind]

@@ -40,16 +40,16 @@ class Faces:
         return self.shots[:, -1]
 
 
-def faces(count: int = FACES) -> Faces:
+def faces(count: int = FACES, learned_from: int = LEARNED_FROM) -> Faces:
     rng = np.random.default_rng(7)
     shots = np.sort(rng.uniform(0, 80_000, (count, READINGS)), axis=1)
     rate = rng.lognormal(np.log(4.0 / 80_000), 0.4, count)
     values = 5.0 + rate[:, None] * shots + rng.normal(0, 0.2, shots.shape)
-    return Faces(shots, values, _learn(shots, values))
+    return Faces(shots, values, _learn(shots, values, learned_from))
 
 
-def _learn(shots: Any, values: Any) -> list[Course]:
-    return learn(list(zip(shots[:LEARNED_FROM], values[:LEARNED_FROM], strict=True)), LIMIT, "up")
+def _learn(shots: Any, values: Any, learned_from: int = LEARNED_FROM) -> list[Course]:
+    return learn(list(zip(shots[:learned_from], values[:learned_from], strict=True)), LIMIT, "up")
 
 
 def ols_a_face(given: Faces) -> float:
@@ -104,10 +104,12 @@ def _sum_up(given: Long) -> float:
     return float(given.shots @ given.values)
 
 
-def _case(name: str, run: Callable[[Any], object], ratio: float, count: int = FACES, rounds: int = 5) -> Case:
+def _case(
+    name: str, run: Callable[[Any], object], ratio: float, count: int = FACES, rounds: int = 5, of: int = LEARNED_FROM
+) -> Case:
     return Case(
-        f"{count:,} faces of {READINGS} readings: {name}", lambda: faces(count), run, "an OLS fit a face (statsmodels)",
-        ols_a_face, most_ratio=ratio, rounds=rounds,
+        f"{count:,} faces of {READINGS} readings: {name}", lambda: faces(count, of), run,
+        "an OLS fit a face (statsmodels)", ols_a_face, most_ratio=ratio, rounds=rounds,
     )  # fmt: skip
 
 
@@ -115,8 +117,9 @@ ROOM = Room(
     "Forecasts",
     (
         _case("plain lines and their crossings", plain, 0.01),
-        _case("pooled forecasts, their group known", pooled, 0.1),
-        _case("pooled forecasts, their group learned too", learned_and_pooled, 0.1, ONCE_A_NIGHT, rounds=3),
+        _case("pooled forecasts, their group of 400 known", pooled, 0.1),
+        _case("pooled forecasts, their group of 60 known, so by ten draws of it", pooled, 0.1, of=60),
+        _case("pooled forecasts, their one group learned too", learned_and_pooled, 0.1, ONCE_A_NIGHT, rounds=3),
         Case(
             f"one new reading with {LONG:,} behind it: line, forecast, chart", long, one_reading,
             "one sum over the readings", _sum_up, most_s=0.005,

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import threading
 from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
+from django.db import connection
 
 from shop.ledger.models import Change
 from shop.people.models import Person
@@ -92,3 +94,29 @@ def test_cancelling_wants_a_reason(built: Built, press_tech: Person, at: datetim
     run = plan(built, press_tech, at)
     with pytest.raises(Refused, match="why the run is cancelled"):
         planned.cancel_run(run=run, why="  ", by=press_tech, at=at)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_tools_planned_into_one_press_at_once_find_it_free_once(
+    press: Press, press_tech: Person, lead: Person, at: datetime
+) -> None:
+    shops = [build_tool(lead, at) for _ in range(4)]
+    start = threading.Barrier(len(shops))
+    refused: list[str] = []
+
+    def ask(place: int) -> None:
+        try:
+            start.wait()
+            plan(shops[place], press_tech, at, press=press)
+        except Refused as problem:
+            refused.append(problem.code)
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=ask, args=(place,)) for place in range(len(shops))]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert refused == ["planned.at_once"] * 3
+    assert PlannedRun.objects.standing().count() == 1

@@ -42,10 +42,7 @@ def plan_run(
 
     Raises Refused for times that are over or the wrong way round, more shots than the press makes, or another run then.
     """
-    held = Tool.objects.select_for_update().get(pk=tool.pk)
-    if press is not None:
-        # Two people who plan two tools into one press meet here.
-        Press.objects.select_for_update().get(pk=press.pk)
+    held = _hold(tool, press)
     if held.status == Tool.Status.DISPOSED:
         raise tools.disposed(held)
     run = PlannedRun(
@@ -61,6 +58,7 @@ def plan_run(
 @transaction.atomic
 def change_run(*, run: PlannedRun, by: Person, at: datetime, **changed: Any) -> PlannedRun:
     """Change what is planned; what is not named stays. Raises Refused as `plan_run` does, and for a cancelled run."""
+    _hold(run.tool, changed.get("press", run.press))
     held: PlannedRun = (
         PlannedRun.objects.select_for_update(of=("self",)).select_related("tool__plant", "press").get(pk=run.pk)
     )
@@ -93,6 +91,14 @@ def cancel_run(*, run: PlannedRun, by: Person, at: datetime, why: str) -> Planne
     held.cancelled_at = at
     held.save(update_fields=["cancelled_at"])
     record_change(held, "cancelled_at", None, at, by=by, at=at, why=why.strip())
+    return held
+
+
+def _hold(tool: Tool, press: Press | None) -> Tool:
+    """Lock the tool and the press: two people who plan one tool, or two tools into one press, meet here."""
+    held: Tool = Tool.objects.select_for_update().get(pk=tool.pk)
+    if press is not None:
+        Press.objects.select_for_update().get(pk=press.pk)
     return held
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.urls import URLPattern, path
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from shop.boards import policy as board
 from shop.pages.doors import answer, done, door, person, plant
 from shop.pages.typed import Typed
-from shop.people.roles import Ability
+from shop.people.roles import Ability, may
 from shop.refusal import Refused
 from shop.tooling.models import Customer
 from shop.watch.models import Policy
@@ -27,6 +27,7 @@ def view(request: HttpRequest) -> HttpResponse:
     """Show the rules; on sending, what they would have done last year, and set them once that was seen."""
     typed, refused, seen = Typed.blank(), None, None
     customer = _customer(request)
+    editing = "for" in request.GET and may(person(request), Ability.SET_PLANT)
     if request.method == "POST":
         typed = Typed(request.POST, person(request))
         asked = _asked(typed)
@@ -41,12 +42,12 @@ def view(request: HttpRequest) -> HttpResponse:
                 seen = _preview(request, customer, asked)
         except Refused as problem:
             refused = problem
-    elif request.GET.get("for") is not None:
+    elif editing:
         typed = _filled(request, customer)
     context = {
         "rows": board.policy_rows(plant(request)),
         "customer": customer,
-        "editing": request.method == "POST" or request.GET.get("for") is not None,
+        "editing": request.method == "POST" or editing,
         "charts": Policy.Chart.choices,
         "yes_no": [("yes", _("yes")), ("no", _("no"))],
         "seen": seen,
@@ -55,16 +56,23 @@ def view(request: HttpRequest) -> HttpResponse:
 
 
 def _customer(request: HttpRequest) -> Customer | None:
+    """Return whose rule is meant, None for the plant's; a customer who is not here must not become the plant."""
     named = request.POST.get("for", request.GET.get("for", ""))
+    if not named:
+        return None
     mine = Customer.objects.filter(tools__plant=plant(request)).distinct()
-    return mine.filter(pk=int(named)).first() if named.isdigit() else None
+    found = mine.filter(pk=int(named)).first() if named.isdecimal() else None
+    if found is None:
+        raise Http404
+    return found
 
 
 def _asked(typed: Typed) -> dict[str, Any]:
-    chance = typed.decimal("chance")
+    # Whole per cents are what is kept: a half typed would be dropped in silence.
+    chance = typed.integer("chance")
     proven = typed.choice("call_not_proven", ("yes", "no"), required=False)
     return {
-        "call_chance": None if chance is None else (chance / 100).quantize(Decimal("0.01")),
+        "call_chance": None if chance is None else Decimal(chance) / 100,
         "lead_time_days": typed.integer("lead_time_days"),
         "call_not_proven": None if not proven else proven == "yes",
         "chart": typed.choice("chart", Policy.Chart.values, required=False) or "",

@@ -31,8 +31,6 @@ KEPT_POINTS = 400
 MANY_POINTS, DOT, SMALL_DOT = 60, 46, 14
 LETTER = 5.4  # pixels that a letter of 11 px takes, near enough to keep words inside the picture
 
-ElementTree.register_namespace("", "http://www.w3.org/2000/svg")
-
 
 @dataclass(frozen=True)
 class Point:
@@ -144,6 +142,10 @@ def ours(svg: str, title: str) -> str:
     words = ElementTree.Element(f"{SVG}title")
     words.text = title
     root.insert(0, words)
+    for one in root.iter():
+        # Names without their namespace: which prefix stands for it is a table that other libraries write in as well.
+        one.tag = str(one.tag).removeprefix(SVG)
+    root.set("xmlns", SVG.strip("{}"))
     return ElementTree.tostring(root, encoding="unicode")
 
 

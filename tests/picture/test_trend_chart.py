@@ -138,3 +138,14 @@ def test_many_readings_are_drawn_with_smaller_dots() -> None:
         )
 
     assert dot(200) != dot(20)
+
+
+def test_chart_is_plain_svg_whatever_prefix_another_library_has_given_to_its_names() -> None:
+    from xml.etree import ElementTree
+
+    ElementTree.register_namespace("", "http://www.w3.org/1999/xhtml")
+    picture = TrendPicture("words", "shots", "gloss", (Point(0.0, 2.5), Point(1_234.0, 2.7)))
+    drawn = trend_chart(picture)
+    assert drawn.startswith("<svg ")
+    assert 'xmlns="http://www.w3.org/2000/svg"' in drawn
+    assert "ns0" not in drawn

@@ -42,10 +42,11 @@ def test_change_is_kept_in_the_trail_and_the_plant_is_swept_by_it(shop: Shop) ->
 @pytest.mark.parametrize(
     ("rules", "said"),
     [
-        ({"call_chance": Decimal("0.6")}, "chance of 60"),
+        ({"call_chance": Decimal("0.6")}, "chance of .*60"),
         ({"lead_time_days": 0}, "lead time of 0 days"),
         ({"run_length": 20}, "every 20 readings"),
         ({"interval_shots": 0}, "interval of 0 shots"),
+        ({"interval_shots": 5_000_000_000}, "interval of 5000000000 shots"),
     ],
 )
 def test_rule_that_cannot_be_is_refused(shop: Shop, rules: dict[str, Any], said: str) -> None:
@@ -102,6 +103,47 @@ def test_owner_previews_and_sets_and_the_lead_only_looks(
     refused = client.post(reverse("policy"), {**typed, "chance": "80"})
     assert refused.status_code == 422
     assert 'value="80"' in refused.content.decode()
+    assert "A chance of 80\u202f% is not called at." in refused.content.decode()
     client.force_login(satin_shop.lead)
     assert "Change" not in client.get(reverse("policy")).content.decode().split("<tbody>")[1]
     assert client.post(reverse("policy"), typed).status_code == 403
+
+
+def test_customer_who_is_not_here_does_not_become_the_plant(
+    client: Client, satin_shop: Shop, owner: Person
+) -> None:
+    client.force_login(owner)
+    for named in ("999999", "²", "9" * 40, "none"):
+        sent = client.post(reverse("policy"), {"for": named, "chance": "20", "do": "set"})
+        assert sent.status_code == 404, named
+    assert not Policy.objects.exists()
+
+
+@pytest.mark.parametrize("typed", [{"chance": "12,5"}, {"chance": "9" * 40}, {"interval_shots": "5 000 000 000"}])
+def test_what_cannot_be_kept_is_refused_and_stays_as_typed(
+    client: Client, satin_shop: Shop, owner: Person, typed: dict[str, str]
+) -> None:
+    client.force_login(owner)
+    for do in ("preview", "set"):
+        sent = client.post(reverse("policy"), {"for": "", "do": do, **typed})
+        assert sent.status_code == 422
+        assert f'value="{next(iter(typed.values()))}"' in sent.content.decode()
+    assert not Policy.objects.exists()
+
+
+def test_lead_reads_the_rules_without_a_form_to_send(client: Client, satin_shop: Shop) -> None:
+    client.force_login(satin_shop.lead)
+    assert "<form" not in client.get(reverse("policy"), {"for": ""}).content.decode().split("<main")[1].split("</main")[0]
+
+
+def test_preview_reads_a_fixed_number_of_queries(
+    satin_shop: Shop, look: Look, django_assert_num_queries: Any
+) -> None:
+    rules = Rules(0.1, 14)
+    for values, first in ((RISING[:2], 1), (RISING[2:], 3)):
+        last = wear(satin_shop, values, from_day=first)
+        look(last)
+        with django_assert_num_queries(4):
+            board.preview(satin_shop.tool.plant, rules, rules, None, satin_shop.day(last))
+    with django_assert_num_queries(3):
+        board.policy_rows(satin_shop.tool.plant)

@@ -14,12 +14,14 @@ from shop.ledger.services import record_change
 from shop.people.models import Person, Plant
 from shop.refusal import Refused, gettext_noop
 from shop.tooling.models import Customer
+from shop.units import Quantity
 from shop.watch.models import Policy
 
 FIELDS = ("call_chance", "lead_time_days", "call_not_proven", "chart", "run_length", "interval_shots")
 LEAST_CHANCE, MOST_CHANCE = Decimal("0.01"), Decimal("0.50")
 LEAST_RUN_LENGTH = 50
 MOST_LEAD_DAYS = 365
+MOST_INTERVAL = 1_000_000_000
 
 
 @transaction.atomic
@@ -46,18 +48,20 @@ def check(rules: dict[str, Any]) -> None:
     """Raise Refused for a chance, a lead time, a run length or an interval that cannot be."""
     chance, lead = rules.get("call_chance"), rules.get("lead_time_days")
     if chance is not None and not LEAST_CHANCE <= chance <= MOST_CHANCE:
-        raise _beyond("call_chance", gettext_noop("A chance of {value} is not called at."), chance * 100, "1", "50 %")
+        said = Quantity(Decimal(f"{chance * 100:f}").normalize(), "percent")
+        raise _beyond("call_chance", gettext_noop("A chance of {value} is not called at."), said, "1", "50 %")
     if lead is not None and not 0 < lead <= MOST_LEAD_DAYS:
         raise _beyond("lead_time_days", gettext_noop("A lead time of {value} days is none."), lead, "1", "365")
     length, interval = rules.get("run_length"), rules.get("interval_shots")
     if length is not None and not LEAST_RUN_LENGTH <= length <= MOST_RUN_LENGTH:
         template = gettext_noop("A false alarm in every {value} readings is not offered.")
         raise _beyond("run_length", template, length, str(LEAST_RUN_LENGTH), "100 000")
-    if interval is not None and interval <= 0:
-        raise _beyond("interval_shots", gettext_noop("An interval of {value} shots is none."), interval, "1", "10^9")
+    if interval is not None and not 0 < interval <= MOST_INTERVAL:
+        template = gettext_noop("An interval of {value} shots is none.")
+        raise _beyond("interval_shots", template, interval, "1", Quantity(Decimal(MOST_INTERVAL), "shots"))
 
 
-def _beyond(field: str, template: str, value: Any, least: str, limit: str) -> Refused:
+def _beyond(field: str, template: str, value: Any, least: str, limit: str | Quantity) -> Refused:
     return Refused(
         f"policy.{field}",
         template,

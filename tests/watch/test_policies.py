@@ -42,7 +42,7 @@ def test_change_is_kept_in_the_trail_and_the_plant_is_swept_by_it(shop: Shop) ->
 @pytest.mark.parametrize(
     ("rules", "said"),
     [
-        ({"call_chance": Decimal("0.6")}, "chance of .*60"),
+        ({"call_chance": Decimal("0.6")}, "chance of 60 %"),
         ({"lead_time_days": 0}, "lead time of 0 days"),
         ({"run_length": 20}, "every 20 readings"),
         ({"interval_shots": 0}, "interval of 0 shots"),
@@ -103,15 +103,13 @@ def test_owner_previews_and_sets_and_the_lead_only_looks(
     refused = client.post(reverse("policy"), {**typed, "chance": "80"})
     assert refused.status_code == 422
     assert 'value="80"' in refused.content.decode()
-    assert "A chance of 80\u202f% is not called at." in refused.content.decode()
+    assert "A chance of 80\xa0% is not called at." in refused.content.decode()
     client.force_login(satin_shop.lead)
     assert "Change" not in client.get(reverse("policy")).content.decode().split("<tbody>")[1]
     assert client.post(reverse("policy"), typed).status_code == 403
 
 
-def test_customer_who_is_not_here_does_not_become_the_plant(
-    client: Client, satin_shop: Shop, owner: Person
-) -> None:
+def test_customer_who_is_not_here_does_not_become_the_plant(client: Client, satin_shop: Shop, owner: Person) -> None:
     client.force_login(owner)
     for named in ("999999", "²", "9" * 40, "none"):
         sent = client.post(reverse("policy"), {"for": named, "chance": "20", "do": "set"})
@@ -133,12 +131,11 @@ def test_what_cannot_be_kept_is_refused_and_stays_as_typed(
 
 def test_lead_reads_the_rules_without_a_form_to_send(client: Client, satin_shop: Shop) -> None:
     client.force_login(satin_shop.lead)
-    assert "<form" not in client.get(reverse("policy"), {"for": ""}).content.decode().split("<main")[1].split("</main")[0]
+    page = client.get(reverse("policy"), {"for": ""}).content.decode()
+    assert "policy-form" not in page
 
 
-def test_preview_reads_a_fixed_number_of_queries(
-    satin_shop: Shop, look: Look, django_assert_num_queries: Any
-) -> None:
+def test_preview_reads_a_fixed_number_of_queries(satin_shop: Shop, look: Look, django_assert_num_queries: Any) -> None:
     rules = Rules(0.1, 14)
     for values, first in ((RISING[:2], 1), (RISING[2:], 3)):
         last = wear(satin_shop, values, from_day=first)

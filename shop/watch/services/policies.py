@@ -14,7 +14,6 @@ from shop.ledger.services import record_change
 from shop.people.models import Person, Plant
 from shop.refusal import Refused, gettext_noop
 from shop.tooling.models import Customer
-from shop.units import Quantity
 from shop.watch.models import Policy
 
 FIELDS = ("call_chance", "lead_time_days", "call_not_proven", "chart", "run_length", "interval_shots")
@@ -48,7 +47,7 @@ def check(rules: dict[str, Any]) -> None:
     """Raise Refused for a chance, a lead time, a run length or an interval that cannot be."""
     chance, lead = rules.get("call_chance"), rules.get("lead_time_days")
     if chance is not None and not LEAST_CHANCE <= chance <= MOST_CHANCE:
-        said = Quantity(Decimal(f"{chance * 100:f}").normalize(), "percent")
+        said = f"{(chance * 100).normalize():f} %"
         raise _beyond("call_chance", gettext_noop("A chance of {value} is not called at."), said, "1", "50 %")
     if lead is not None and not 0 < lead <= MOST_LEAD_DAYS:
         raise _beyond("lead_time_days", gettext_noop("A lead time of {value} days is none."), lead, "1", "365")
@@ -58,10 +57,10 @@ def check(rules: dict[str, Any]) -> None:
         raise _beyond("run_length", template, length, str(LEAST_RUN_LENGTH), "100 000")
     if interval is not None and not 0 < interval <= MOST_INTERVAL:
         template = gettext_noop("An interval of {value} shots is none.")
-        raise _beyond("interval_shots", template, interval, "1", Quantity(Decimal(MOST_INTERVAL), "shots"))
+        raise _beyond("interval_shots", template, interval, "1", "1 000 000 000")
 
 
-def _beyond(field: str, template: str, value: Any, least: str, limit: str | Quantity) -> Refused:
+def _beyond(field: str, template: str, value: Any, least: str, limit: str) -> Refused:
     return Refused(
         f"policy.{field}",
         template,

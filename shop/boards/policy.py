@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import groupby
 from typing import Any
 
 import numpy as np
 from django.utils.translation import gettext_lazy
 
-from shop.drift.replay import Look, Outcome, Past, Replayed, Rule, replay
+from shop.drift.replay import Look, Outcome, Past, Replayed, Rule, replay, together
 from shop.people.models import Plant
 from shop.press.models import InsertShots
 from shop.quality.models import Reading, Verdict
 from shop.tooling.models import Customer
-from shop.watch.fitting import fit
-from shop.watch.forecast import outlook
+from shop.watch.hindsight import Chance, chances_after
 from shop.watch.models import Policy, Trend
 from shop.watch.path import points_of
 from shop.watch.patterns import LEAST_READINGS, alarms_of
@@ -27,10 +27,10 @@ from shop.watch.scores import scores_of
 YEAR_DAYS = 365
 RATE_DAYS = 28.0
 SECONDS_A_DAY = 86_400.0
-# Shots ahead at which a chance is looked up, in days' worth of shots: enough for any lead time.
+# Days' worth of shots ahead at which a face that is called is looked up, for the shots it still had.
 DAYS_AHEAD = (0.0, 1.0, 3.0, 7.0, 14.0, 28.0, 56.0, 112.0, 224.0, 448.0, 900.0)
-# So many trends are gone through at once; of a larger plant evenly chosen ones, which is said.
-MOST_TRENDS = 400
+# So many trends are gone through at once; of a larger plant evenly chosen lives, which is said.
+MOST_TRENDS = 800
 # What Western Electric's four rules together have (Champ and Woodall 1987).
 RUN_RULES_LENGTH = 92
 OUTCOMES = {
@@ -98,14 +98,15 @@ def preview(plant: Plant, now: Rules, then: Rules, customer: Customer | None, at
     rows = Trend.objects.filter(face__insert__tool__plant=plant, last_at__gte=at - timedelta(days=YEAR_DAYS))
     if customer is not None:
         rows = rows.filter(face__insert__tool__customer=customer)
-    every = list(rows.select_related("pool", "face__insert", "life").order_by("pk"))
-    chosen = every
-    if len(every) > MOST_TRENDS:
-        chosen = [every[n] for n in np.linspace(0, len(every) - 1, MOST_TRENDS).astype(int)]
-    pasts = _pasts(chosen, at)
+    every = list(rows.select_related("pool", "face__insert", "life").order_by("life_id", "pk"))
+    lives = [list(of_life) for _, of_life in groupby(every, key=lambda trend: trend.life_id)]
+    each = -(-len(every) // MOST_TRENDS)
+    chosen = lives[:: max(each, 1)]
+    # A life at a time: what was known after each reading is too much to hold for all.
+    pasts = [(past(now), past(then)) for past in _pasts(chosen, at)]
     return Preview(
-        replay([past(now) for past in pasts], _rule(now)), replay([past(then) for past in pasts], _rule(then)),
-        len(chosen), len(every),
+        replay([one for one, _ in pasts], _rule(now)), replay([one for _, one in pasts], _rule(then)),
+        sum(len(of_life) for of_life in chosen), len(every),
     )  # fmt: skip
 
 
@@ -119,13 +120,16 @@ def _rule(rules: Rules) -> Rule:
     )
 
 
-def _pasts(trends: Sequence[Trend], at: datetime) -> list[Callable[[Rules], Past]]:
-    """Return each trend's past, to be asked with the chart of a rule: three queries and a forecast a reading."""
+def _pasts(lives: Sequence[Sequence[Trend]], at: datetime) -> Iterator[Callable[[Rules], Past]]:
+    """Yield each life's past, to be asked with a rule: three queries and a forecast a reading."""
+    trends = [trend for of_life in lives for trend in of_life]
     ids = {int(one) for trend in trends for one in points_of(trend)["reading"]}
     read_at = dict(Reading.objects.filter(pk__in=ids).values_list("pk", "at"))
     made = _shots({trend.face.insert_id for trend in trends}, at)
     verdicts = _verdicts(trends)
-    return [_past(trend, read_at, made[trend.face.insert_id], verdicts, at) for trend in trends]
+    for of_life in lives:
+        parts = [_past(trend, read_at, made[trend.face.insert_id], verdicts, at) for trend in of_life]
+        yield lambda rules, parts=parts: together([part(rules) for part in parts])  # type: ignore[misc]
 
 
 def _past(
@@ -143,11 +147,9 @@ def _past(
     looks = []
     for count in range(1, len(points) + 1):
         when = read_at.get(int(points["reading"][count - 1]))
-        if when is None or when < since or (off is not None and when >= off):
-            continue
-        per_day, born = _per_day(made, when), _total(made, trend.life.began_at)
-        shots = _total(made, when) - born
-        looks.append((_day(when, since), shots, per_day, _curve(trend, count, per_day), when in unproven, count))
+        if when is not None and when >= since and (off is None or when < off):
+            looks.append((count, when, _total(made, when) - _total(made, trend.life.began_at), _per_day(made, when)))
+    chances = chances_after(trend, [count for count, *_ in looks]) if looks else []
     last = trend.life.ended_at or at
     scores = scores_of(trend) if len(points) else np.array([])
 
@@ -155,32 +157,28 @@ def _past(
         alarms = set() if rules.chart == Policy.Chart.NONE else alarms_of(scores.tolist(), rules)
         return Past(
             tuple(
-                Look(day, shots, rate, curve, near, count - 1 in alarms and count >= LEAST_READINGS)
-                for day, shots, rate, curve, near, count in looks
+                Look(
+                    _day(when, since), shots, per_day, _curve(chance, shots, per_day, rules), when in unproven,
+                    count - 1 in alarms and count >= LEAST_READINGS,
+                )
+                for (count, when, shots, per_day), chance in zip(looks, chances, strict=True)
             ),
             None if off is None or off < since else _day(off, since),
             _day(last, since),
-        )
+        )  # fmt: skip
 
     return past
 
 
-def _curve(trend: Trend, count: int, per_day: float) -> tuple[tuple[float, float], ...]:
-    """Return the chance by shots ahead as it could be told after so many readings, by the group as it is known now."""
-    if per_day <= 0:
+def _curve(chance: Chance | None, shots: float, per_day: float, rules: Rules) -> tuple[tuple[float, float], ...]:
+    """Return the chance a lead time ahead, and where that is called the whole curve about it."""
+    if chance is None or per_day <= 0:
         return ()
-    points = points_of(trend)[:count]
-    then = Trend(
-        parameter=trend.parameter, lower=trend.lower, upper=trend.upper, severity=trend.severity, pool=trend.pool,
-        points=points.tobytes(), life_wear=float(points["wear"][-1]), life_shots=int(points["wear"][-1]),
-        last_value=float(points["value"][-1]), last_uncertainty=trend.last_uncertainty,
-    )  # fmt: skip
-    pools = {trend.pool.side: trend.pool} if trend.pool else {}
-    fit(then, pools)
-    ahead = outlook(then, pools)
-    if ahead is None:
-        return ()
-    return tuple((days * per_day, ahead.chance_by(days * per_day)) for days in DAYS_AHEAD)
+    lead = float(rules.lead_time_days)
+    run_out = rules.interval_shots is not None and shots >= rules.interval_shots
+    called = run_out or chance(lead * per_day) >= rules.call_chance
+    days = sorted({*DAYS_AHEAD, lead}) if called else [lead]
+    return tuple((day * per_day, chance(day * per_day)) for day in days)
 
 
 def _shots(inserts: set[int], at: datetime) -> dict[int, tuple[np.ndarray, np.ndarray]]:

@@ -109,6 +109,30 @@ def replay(pasts: Sequence[Past], rule: Rule) -> Replayed:
     return Replayed(len(pasts), called, outcomes, measured, float(np.mean(given)) if given else None)
 
 
+def together(pasts: Sequence[Past]) -> Past:
+    """Return the past of one finish life that was measured in several places or ways.
+
+    Parameters
+    ----------
+    pasts : sequence of Past
+        One a trend of the life, at least one. [days], [shots]
+
+    Returns
+    -------
+    Past
+        Every look until the first of them was off spec; of one day the one that fears most comes first. [days], [shots]
+
+    References
+    ----------
+    .. [1] Barlow and Proschan (1975), Statistical Theory of Reliability and Life Testing, 2: what is in series fails
+       with the first of its parts.
+    """
+    off = min((past.off_spec_day for past in pasts if past.off_spec_day is not None), default=None)
+    looks = [look for past in pasts for look in past.looks if off is None or look.day < off]
+    looks.sort(key=lambda look: (look.day, -max((chance for _, chance in look.curve), default=0.0)))
+    return Past(tuple(looks), off, max(past.last_day for past in pasts))
+
+
 def _calls(look: Look, rule: Rule) -> bool:
     if rule.interval_shots is not None and look.shots >= rule.interval_shots:
         return True

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from shop.drift.replay import Look, Outcome, Past, Rule, replay
+from shop.drift.replay import Look, Outcome, Past, Rule, replay, together
 
 # Certain from 10,000 shots on, with an even chance at 5,000.
 NEAR = ((0.0, 0.0), (5_000.0, 0.5), (10_000.0, 1.0))
@@ -64,3 +64,13 @@ def test_shots_given_away_are_those_left_at_an_even_chance() -> None:
     assert (found.lives, found.called, found.off_spec) == (2, 2, 1)
     assert found.given_away == pytest.approx(5_000)
     assert replay([], RULE).given_away is None
+
+
+def test_life_measured_at_two_spots_is_one_life_that_its_worse_spot_calls() -> None:
+    gate = past(Look(5, 20_000, 100, FAR), Look(20, 22_000, 100, FAR), last=90.0)
+    vent = past(Look(5, 20_000, 100, NEAR), off=18.0, last=80.0)
+    one = together([gate, vent])
+    assert [look.curve for look in one.looks] == [NEAR, FAR]
+    assert (one.off_spec_day, one.last_day) == (18.0, 90.0)
+    found = replay([one], RULE)
+    assert (found.lives, found.called, found.outcomes[Outcome.IN_TIME]) == (1, 1, 1)

@@ -1,6 +1,7 @@
 """Write REPORT.md: what the forecasts promise, against simulated plants whose truth is known.
 
-Run as `python -m tests.validation`. It takes some minutes and says which figures miss their mark.
+Run as `python -m tests.validation`. It takes some minutes and says which figures miss their mark. With the name of a
+section, as in `python -m tests.validation early`, only that one is measured and printed; the report stays as it is.
 """
 
 from __future__ import annotations
@@ -24,7 +25,11 @@ MORE_SHOTS = 0.2
 
 
 def main() -> None:
-    """Measure, and write the report beside this file."""
+    """Measure, and write the report beside this file; of sections that are named, only print."""
+    if len(sys.argv) > 1:
+        for name in sys.argv[1:]:
+            sys.stdout.write("\n".join(SECTIONS[name]()) + "\n")
+        return
     lines = [
         "# Forecasts against simulated plants",
         "",
@@ -95,14 +100,21 @@ def _early() -> list[str]:
         "",
         f"Every face is measured every {EVERY:,.0f} shots and called when the chance of its limit within a lead time",
         f"of {LEAD_SHOTS:,.0f} shots passes what is set; it is pulled a lead time later. The interval beside it is the",
-        "one that leaves as many shots beyond the limit, in the mean of all lives.",
+        "one that leaves as many shots beyond the limit, in the mean of all lives. Straight wear. Shots between",
+        "refinishes are the mean of all lives, and beside it what it comes to while all faces run the same shots: slow",
+        "faces have fewer lives then. The mark is held against the smaller.",
         "",
-        "| chance | lives | shots beyond the limit a life | between refinishes, called | by interval | more | met |",
-        "|---|---|---|---|---|---|---|",
+        "| chance | lives | beyond the limit a life | by interval | called, all lives | more | called, running alike "
+        "| more | met |",
+        "|---|---|---|---|---|---|---|---|---|",
     ]
     for one in early(SEED):
-        met = _met(one.gain >= MORE_SHOTS)
-        figures = f"{one.exposure:,.0f} | {one.called:,.0f} | {one.interval:,.0f} | {100 * one.gain:.0f} %"
+        met = _met(min(one.gain, one.running_gain) >= MORE_SHOTS)
+        by_lives, by_running = (
+            f"{shots:,.0f} | {100 * gain:.0f} %"
+            for shots, gain in ((one.called, one.gain), (one.running, one.running_gain))
+        )
+        figures = f"{one.exposure:,.0f} | {one.interval:,.0f} | {by_lives} | {by_running}"
         lines.append(f"| {100 * one.chance:.0f} % | {one.lives} | {figures} | {met} |")
     return lines
 
@@ -110,6 +122,8 @@ def _early() -> list[str]:
 def _met(held: bool) -> str:
     return "yes" if held else "**no**"
 
+
+SECTIONS = {"honest": _honest, "sharp": _sharp, "early": _early}
 
 if __name__ == "__main__":
     main()
